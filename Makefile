@@ -1,0 +1,58 @@
+# Everything a stranger needs: demo, test. Only Python 3.11+, pip and make are assumed.
+PYTHON ?= python3
+RUN := .venv
+DEV := .venv-test
+ADDRESS ?= 127.0.0.1:8477
+export PIP_DISABLE_PIP_VERSION_CHECK = 1
+
+.PHONY: help demo demo-plan test lint bench lock clean
+
+help:
+	@echo "make demo       build, plan the demo unit's day and serve it on http://$(ADDRESS)/"
+	@echo "make demo-plan  the same without serving; the sheets are in out/demo/"
+	@echo "make test       everything CI runs: lint, types, import contract, tests on the installed wheel"
+	@echo "make lint       ruff, mypy and the import contract only"
+	@echo "make bench      how long the parts take, as ratios and seconds"
+	@echo "make lock       write the two lock files anew (needs uv)"
+
+$(RUN)/.ready: requirements.lock pyproject.toml $(shell find src -type f -not -name '*.pyc' 2>/dev/null)
+	@test -x $(RUN)/bin/python || $(PYTHON) -m venv $(RUN)
+	$(RUN)/bin/python -m pip install --quiet --require-hashes -r requirements.lock
+	$(RUN)/bin/python -m pip install --quiet --no-deps .
+	@touch $@
+
+$(DEV)/.ready: requirements-dev.lock
+	@test -x $(DEV)/bin/python || $(PYTHON) -m venv $(DEV)
+	$(DEV)/bin/python -m pip install --quiet --require-hashes -r requirements-dev.lock
+	@touch $@
+
+demo: $(RUN)/.ready
+	$(RUN)/bin/sideport demo out/demo-unit --out out/demo
+	$(RUN)/bin/sideport serve out/demo --address $(ADDRESS)
+
+demo-plan: $(RUN)/.ready
+	$(RUN)/bin/sideport demo out/demo-unit --out out/demo
+
+lint: $(DEV)/.ready
+	$(DEV)/bin/ruff check .
+	$(DEV)/bin/ruff format --check .
+	PYTHONPATH=src $(DEV)/bin/lint-imports
+	PYTHONPATH=src $(DEV)/bin/mypy
+
+# The wheel is built and installed afresh, so the tests meet the code a user gets, not the checkout.
+test: lint
+	rm -rf build dist
+	$(DEV)/bin/python -m pip wheel --quiet --no-deps --no-build-isolation --wheel-dir dist .
+	$(DEV)/bin/python -m pip install --quiet --no-deps --force-reinstall dist/sideport-*.whl
+	$(DEV)/bin/python -m pytest --numprocesses 2
+
+bench: $(DEV)/.ready
+	$(DEV)/bin/python -m pip install --quiet --no-deps --force-reinstall --no-build-isolation .
+	$(DEV)/bin/python -m bench
+
+lock:
+	uv pip compile --universal --generate-hashes --no-header --python-version 3.11 pyproject.toml -o requirements.lock
+	uv pip compile --universal --generate-hashes --no-header --python-version 3.11 pyproject.toml --group dev -o requirements-dev.lock
+
+clean:
+	rm -rf $(RUN) $(DEV) build dist out .pytest_cache .mypy_cache .ruff_cache

@@ -1,0 +1,1 @@
+"""The operating day: order, kit, cost and the plan."""

@@ -1,0 +1,170 @@
+"""The planned day: everything that a sheet or a screen shows, and nothing that it must compute."""
+
+from dataclasses import dataclass
+from datetime import date, time
+
+from ..eye.person import Cataract, Sex
+from ..eye.summary import EyeSummary
+from ..knowledge.advice import Flag
+from ..lens.choice import LensChoice
+from ..lens.model import Placement
+from ..optics.side import Side
+from ..risk.advice import OperatorAdvice, RiskEstimate, TechniqueAdvice
+from ..wound.plan import WoundPlan
+
+__all__ = [
+    "CostLine", "DayPlan", "EyePlan", "KitItem", "PowerNeed", "Reading", "ShelfRow", "Slot", "TonightItem",
+]  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """A measurement as it stood in the unit's file, for the sheet."""
+
+    quantity: str
+    value: float
+    unit: str
+    method: str
+    axis_deg: float | None
+    as_written: str
+
+
+@dataclass(frozen=True, slots=True)
+class KitItem:
+    """Something to lay out."""
+
+    name: str
+    quantity: float
+    unit: str
+    why: str
+    contingency: bool
+    """True for what is kept closed on the trolley unless needed."""
+
+
+@dataclass(frozen=True, slots=True)
+class CostLine:
+    """One line of the cost; ``amount`` is ``None`` where the unit gave no price."""
+
+    name: str
+    amount: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Slot:
+    """When and where."""
+
+    order: int
+    table: int
+    starts: time
+    ends: time
+    minutes: float
+
+
+@dataclass(frozen=True, slots=True)
+class PowerNeed:
+    """What would have to be fetched for an eye: the power to ask for in one placement."""
+
+    placement: Placement
+    model: str
+    power_d: float
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class EyePlan:
+    """The plan for one eye."""
+
+    key: str
+    """Stable within the plan and safe in an address: ``<person_id>-right`` with unusual characters replaced."""
+    person_id: str
+    name: str
+    age_years: float | None
+    sex: Sex | None
+    side: Side
+    only_eye: bool
+    cataract: Cataract | None
+    acuity: str
+    """As written."""
+    note: str
+    readings: tuple[Reading, ...]
+    belief: EyeSummary
+    flags: tuple[Flag, ...]
+    target_d: float
+    choices: tuple[LensChoice, ...]
+    """Bag lenses on the shelf nearest the target, best first, whether or not they were given elsewhere."""
+    lens: LensChoice | None
+    backup: LensChoice | None
+    """For the sulcus."""
+    chamber_need: PowerNeed | None
+    needs: tuple[PowerNeed, ...]
+    """What to fetch when the shelf has no acceptable lens or backup."""
+    risk: RiskEstimate
+    technique: TechniqueAdvice
+    operator: OperatorAdvice
+    wound: WoundPlan | None
+    """``None`` when the eye is to be referred."""
+    kit: tuple[KitItem, ...]
+    cost: tuple[CostLine, ...]
+    slot: Slot | None
+    """``None`` when the eye is not on the list: referred, stopped, or past the end of the day."""
+    off_list: str
+    """Why it is not on the list; empty when it is."""
+
+
+@dataclass(frozen=True, slots=True)
+class TonightItem:
+    """One thing to sort out before morning, worst first."""
+
+    severity: str
+    """A ``Severity`` value."""
+    eye_key: str | None
+    """``None`` when it concerns the day."""
+    message: str
+    action: str
+
+
+@dataclass(frozen=True, slots=True)
+class ShelfRow:
+    """One box as the plan leaves it."""
+
+    box_id: str
+    model: str
+    power_d: float
+    count: int
+    given: int
+    expires: date | None
+    lot: str
+    serial: str
+    location: str
+    price: float | None
+    given_to: tuple[str, ...]
+    """Eye keys."""
+    flags: tuple[Flag, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class DayPlan:
+    """A whole day, self-contained: it can be printed, shown and compared without the inputs."""
+
+    format_version: int
+    program_version: str
+    knowledge_version: str
+    inputs_sha256: str
+    seed: int
+    unit: str
+    day: date
+    starts: time
+    ends: time
+    tables: int
+    finishes: time | None
+    overtime_min: float
+    eyes: tuple[EyePlan, ...]
+    """In the order of the list; eyes off the list last."""
+    tonight: tuple[TonightItem, ...]
+    kit: tuple[KitItem, ...]
+    cost: tuple[CostLine, ...]
+    currency: str
+    shelf: tuple[ShelfRow, ...]
+    team: tuple[str, ...]
+    expected_tears: float
+    """Sum of the eyes' probabilities of a capsule tear."""

@@ -1,0 +1,1 @@
+"""Files in and out: spreadsheets, the plan's JSON."""

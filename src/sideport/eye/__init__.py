@@ -1,0 +1,1 @@
+"""Measurements and the belief about both eyes of one person."""

@@ -1,0 +1,1 @@
+"""Lens models, published power formulas and the forecast of refraction."""

@@ -1,0 +1,1 @@
+"""Light and notation: vergence, keratometry, power vectors, visual acuity."""

@@ -1,0 +1,1 @@
+"""Drawings, charts and printed sheets."""

@@ -1,0 +1,1 @@
+"""Complication odds, technique advice and who may operate."""

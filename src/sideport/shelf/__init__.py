@@ -1,0 +1,1 @@
+"""The stock as a list of boxes, and giving lenses to eyes."""

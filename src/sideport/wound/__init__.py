@@ -1,0 +1,1 @@
+"""The cut: where, how long, and what it does to the cornea."""
