@@ -1,4 +1,4 @@
-"""A day plan put together by hand for tests of sheets and screens. Everything in it is invented and proves nothing clinical."""
+"""A day plan put together by hand for tests of sheets and screens; everything in it is invented."""
 
 from datetime import date, time
 
@@ -32,7 +32,7 @@ LONG_NAME = "Maximiliana Konstantina Featherstone-Abernathy of the Outer Lantern
 
 
 def sample_plan() -> DayPlan:
-    """Eight eyes: six on the list, one stopped, one referred; scripts, gaps, an only eye and an empty shelf among them."""
+    """Eight eyes: six on the list, one stopped, one referred; scripts, gaps and an empty shelf among them."""
     eyes = (
         plain_right(),
         bengali_left(),
