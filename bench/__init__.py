@@ -1,0 +1,1 @@
+"""How long the parts take, as ratios where a ratio says more. Run with ``make bench``."""

@@ -1,0 +1,111 @@
+"""The command's root; heavy rooms are imported only by the command that needs them."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+__all__ = ["app"]
+
+app = typer.Typer(
+    name="sideport",
+    help="Plans a cataract operating day. Decision support for licensed staff: check every number twice.",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+)
+
+Json = Annotated[bool, typer.Option("--json", help="Print JSON and nothing else.")]
+
+
+def print_version(wanted: bool) -> None:
+    """Prints the version and ends."""
+    if wanted:
+        from .. import __version__
+
+        typer.echo(f"sideport {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def root(
+    version: Annotated[bool, typer.Option("--version", callback=print_version, is_eager=True, help="Print the version.")] = False,
+) -> None:
+    """Options that stand before a command."""
+
+
+@app.command()
+def new(folder: Annotated[Path, typer.Argument(help="A folder that does not hold a unit's files yet.")]) -> None:
+    """Write an empty set of files with headings, a worked row each and an explanation of every column."""
+    from .planning import new_folder
+
+    raise typer.Exit(new_folder(folder))
+
+
+@app.command()
+def plan(
+    folder: Annotated[Path, typer.Argument(help="The folder with the unit's files.")],
+    out: Annotated[Path, typer.Option("--out", help="Where the plan and the sheets go.")],
+) -> None:
+    """Plan the day. Ends with 0 when all was planned, 1 when rows were set aside, 2 when nothing could be planned."""
+    from .planning import plan_folder
+
+    raise typer.Exit(plan_folder(folder, out))
+
+
+@app.command()
+def demo(
+    folder: Annotated[Path, typer.Argument(help="Where the invented unit's files go.")],
+    out: Annotated[Path, typer.Option("--out", help="Where the plan and the sheets go.")],
+) -> None:
+    """Write an invented unit and plan its day."""
+    from .planning import plan_demo
+
+    raise typer.Exit(plan_demo(folder, out))
+
+
+@app.command()
+def serve(
+    out: Annotated[Path, typer.Argument(help="The folder that 'sideport plan' wrote.")],
+    address: Annotated[str, typer.Option(help="Loopback address and port.")] = "127.0.0.1:8477",
+) -> None:
+    """Show a planned day in the browser, on this computer only."""
+    from ..errors import SideportError
+
+    try:
+        from ..app.serve import serve as serve_folder
+
+        serve_folder(out, address)
+    except SideportError as error:
+        typer.echo(str(error), err=True)
+        raise typer.Exit(2) from None
+
+
+@app.command()
+def lens(
+    al: Annotated[float, typer.Option(help="Axial length [mm].")],
+    k1: Annotated[float, typer.Option(help="Keratometry of one principal meridian [D], index 1.3375.")],
+    k2: Annotated[float, typer.Option(help="Keratometry of the other principal meridian [D].")],
+    formula: Annotated[str, typer.Option(help="srk-t, holladay-1, hoffer-q, haigis, t2; srk-ii for old records only.")],
+    acd: Annotated[float | None, typer.Option(help="Anterior chamber depth, corneal front to lens front [mm].")] = None,
+    constant: Annotated[float | None, typer.Option(help="The formula's own constant: A, SF, pACD.")] = None,
+    a0: Annotated[float | None, typer.Option(help="Haigis a0.")] = None,
+    a1: Annotated[float | None, typer.Option(help="Haigis a1.")] = None,
+    a2: Annotated[float | None, typer.Option(help="Haigis a2.")] = None,
+    target: Annotated[float | None, typer.Option(help="Wished refraction [D]: prints the power.")] = None,
+    power: Annotated[float | None, typer.Option(help="Lens power [D]: prints the refraction.")] = None,
+    json: Json = False,
+) -> None:
+    """Compute a lens power for a target refraction, or the refraction for a power."""
+    from .lens import LensQuestion, answer_lens
+
+    question = LensQuestion(al, k1, k2, acd, formula, constant, a0, a1, a2, target, power)
+    raise typer.Exit(answer_lens(question, as_json=json))
+
+
+@app.command()
+def check(json: Json = False) -> None:
+    """Run every published check value the project knows; ends with 1 when one disagrees."""
+    from .check import show_checks
+
+    raise typer.Exit(show_checks(as_json=json))
