@@ -119,9 +119,30 @@ def test_below_the_chart(text: str, kind: AcuityKind, distance_m: float | None) 
 
 @pytest.mark.parametrize(
     "text",
-    ["", "  ", "6/0", "0", "0.0", "<6/60", "6/18 PH", "6", "62", "abc", "logMAR 9", "6/", "/60", "CF 1/0 m", "CF tomorrow",
-     "PR", "PR -", "N6", "2026-06-12", "-", "nan"],
-)  # fmt: skip
+    [
+        "",
+        "  ",
+        "6/0",
+        "0",
+        "0.0",
+        "<6/60",
+        "6/18 PH",
+        "6",
+        "62",
+        "abc",
+        "logMAR 9",
+        "6/",
+        "/60",
+        "CF 1/0 m",
+        "CF tomorrow",
+        "PR",
+        "PR -",
+        "N6",
+        "2026-06-12",
+        "-",
+        "nan",
+    ],
+)
 def test_uncertain_text_is_left_to_a_person(text: str) -> None:
     """What is no acuity for certain gives None, never a guess."""
     assert parse_acuity(text) is None

@@ -44,8 +44,8 @@ class Acuity:
     def order(self) -> tuple[int, float]:
         """Sort key: a larger key is a worse acuity.
 
-        Letters sort by logMAR, counting fingers and hand movements by distance (none written counts as at the face). Every
-        letter acuity is better than counting fingers, and so on down the kinds.
+        Letters sort by logMAR, counting fingers and hand movements by distance (none written counts as at the face).
+        Every letter acuity is better than counting fingers, and so on down the kinds.
         """
         if self.logmar is not None:
             return self.kind.rank, self.logmar
@@ -56,7 +56,8 @@ class Acuity:
 
         Example
         -------
-        >>> Acuity("CF 2m", AcuityKind.COUNTING_FINGERS, distance_m=2.0).worse_than(Acuity("6/60", AcuityKind.LETTERS, 1.0))
+        >>> fingers = Acuity("CF 2m", AcuityKind.COUNTING_FINGERS, distance_m=2.0)
+        >>> fingers.worse_than(Acuity("6/60", AcuityKind.LETTERS, 1.0))
         True
         """
         return self.order > other.order
@@ -127,6 +128,8 @@ BEST_DECIMAL = 4.0
 LOGMAR_RANGE = (-0.6, 3.0)
 METRES = {"M": 1.0, "CM": 0.01, "MM": 0.001, "FT": 0.3048}
 
+PLAIN_SIGNS = str.maketrans("⁄∕\\−–—’", "///---'")
+
 NUMBER = r"(\d+(?:\.\d+)?|\.\d+)"
 SIGN = r"(?:VE|IVE)?"
 FRACTION = re.compile(
@@ -139,9 +142,9 @@ DISTANCE = re.compile(
 )
 FACE = r"(?:CF|TO FACE|(?:AT|IN FRONT OF|CLOSE TO|NEAR)(?: THE)? FACE)"
 FINGERS = re.compile(
-    rf"(?:CF|FC|(?:COUNT(?:S|ING)?|CNT) ?FINGERS?|FINGERS? ?COUNT(?:ING|S)?)(?P<rest>(?: ?(?:@|AT|-|:|=) ?| )?.*)"
+    r"(?:CF|FC|(?:COUNT(?:S|ING)?|CNT) ?FINGERS?|FINGERS? ?COUNT(?:ING|S)?)(?P<rest>(?: ?(?:@|AT|-|:|=) ?| )?.*)"
 )
-HANDS = re.compile(rf"(?:HM|HMS|HAND ?(?:MOVEMENTS?|MOTIONS?)(?: ?\(?HM\)?)?)(?P<rest>(?: ?(?:@|AT|-|:|=) ?| )?.*)")
+HANDS = re.compile(r"(?:HM|HMS|HAND ?(?:MOVEMENTS?|MOTIONS?)(?: ?\(?HM\)?)?)(?P<rest>(?: ?(?:@|AT|-|:|=) ?| )?.*)")
 LIGHT = r"(?:PL|LP|LIGHT PERCEPTION|PERCEPTION OF LIGHT|PERCEIVES LIGHT)"
 NEGATIVE = rf"(?:- ?{SIGN}|\( ?- ?{SIGN} ?\)|NEG(?:ATIVE)?|ABSENT|NIL|NO|NONE)"
 POSITIVE = rf"(?:\+ ?{SIGN}|\( ?\+ ?{SIGN} ?\)|POS(?:ITIVE)?|PRESENT|YES|ONLY)"
@@ -151,7 +154,8 @@ SOME_LIGHT = re.compile(
     rf"{LIGHT} ?{POSITIVE}?(?:[ ,;/&]*(?:WITH |AND |C )?(?:GOOD |ACCURATE |POOR |FAULTY )?{PROJECTION}\b.*|PR.*)?"
 )
 PROJECTED = re.compile(
-    rf"(?:GOOD |ACCURATE |POOR |FAULTY )?{PROJECTION}(?: ?{POSITIVE}| ?(?:IN)?ACC(?:URATE)?\b.*| ?(?:GOOD|POOR|FAULTY|FULL)\b.*)"
+    rf"(?:GOOD |ACCURATE |POOR |FAULTY )?{PROJECTION}"
+    rf"(?: ?{POSITIVE}| ?(?:IN)?ACC(?:URATE)?\b.*| ?(?:GOOD|POOR|FAULTY|FULL)\b.*)"
 )
 
 
@@ -161,8 +165,8 @@ def parse_acuity(text: str) -> Acuity | None:
     Parameters
     ----------
     text : str
-        Snellen (``6/60``, ``20/40``, ``6/9 P``, ``6/6-2``), a bare decimal (``0.5``), ``logMAR 0.3``, ``CF 2m``, ``FC``, ``HM``,
-        ``PL``, ``PL+ PR accurate``, ``NPL``; any case, comma decimals, digits of any script.
+        Snellen (``6/60``, ``20/40``, ``6/9 P``, ``6/6-2``), a bare decimal (``0.5``), ``logMAR 0.3``, ``CF 2m``,
+        ``FC``, ``HM``, ``PL``, ``PL+ PR accurate``, ``NPL``; any case, comma decimals, digits of any script.
 
     Returns
     -------
@@ -171,8 +175,9 @@ def parse_acuity(text: str) -> Acuity | None:
 
     Notes
     -----
-    A bare number is a decimal acuity, never logMAR, which must say so. ``PL-`` is no light perception. ``PR`` (projection of
-    rays) presupposes perception. A fraction with a limit (``<6/60``) or a pinhole is not an acuity of this kind: ``None``.
+    A bare number is a decimal acuity, never logMAR, which must say so. ``PL-`` is no light perception. ``PR``
+    (projection of rays) presupposes perception. A fraction with a limit (``<6/60``) or a pinhole is not an acuity of
+    this kind: ``None``.
 
     Example
     -------
@@ -202,7 +207,7 @@ def plain_text(text: str) -> str:
     """Upper case, one space, a point for the comma, Latin digits, plain slash and minus."""
     folded = unicodedata.normalize("NFKC", str(text)).upper()
     digits = "".join(str(unicodedata.decimal(sign)) if sign.isdecimal() else sign for sign in folded)
-    plain = digits.translate(str.maketrans({"⁄": "/", "∕": "/", "\\": "/", "−": "-", "–": "-", "—": "-", "’": "'"}))
+    plain = digits.translate(PLAIN_SIGNS)
     plain = re.sub(r"(?<=\d),(?=\d)", ".", plain)
     plain = re.sub(r"(?<=[A-Z])\.", "", plain)
     plain = re.sub(r"^(?:VA|V/A)[ :=]+", "", plain)
