@@ -1,0 +1,1 @@
+"""Stored plans, and the day and eye pages that show them."""

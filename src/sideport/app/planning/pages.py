@@ -1,0 +1,199 @@
+"""What each page shows, as one frozen value a page. Nothing clinical is computed here: the plan says it all."""
+
+from dataclasses import dataclass
+from itertools import groupby
+from math import log
+
+from django.utils.safestring import SafeString
+
+from ...day.plan import CostLine, DayPlan, EyePlan, KitItem, TonightItem
+from ...knowledge.advice import Flag, Severity
+from ...lens.choice import LensChoice
+from .documents import plan_of
+from .frames import Frame, bare_frame, frame_of
+from .models import StoredPlan
+from .pictures import day_picture, eye_picture, forecast_picture
+
+__all__ = ["DayPage", "EyePage", "PlansPage", "day_page", "eye_page", "plans_page"]
+
+WORST_FIRST = tuple(Severity)
+NO_ODDS = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class Counted:
+    """How many flags of one severity."""
+
+    severity: Severity
+    count: int
+
+
+@dataclass(frozen=True, slots=True)
+class EyeLine:
+    """An eye in a list, with its flags counted, worst first."""
+
+    eye: EyePlan
+    flags: tuple[Counted, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class TonightLine:
+    """One thing to sort out, with the eye it concerns."""
+
+    item: TonightItem
+    eye: EyePlan | None
+
+
+@dataclass(frozen=True, slots=True)
+class Total:
+    """The sum of the priced lines; the others are named, never guessed."""
+
+    amount: float
+    unpriced: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class DayPage:
+    """The operating day."""
+
+    frame: Frame
+    plan: DayPlan
+    counts: tuple[Counted, ...]
+    tonight: tuple[TonightLine, ...]
+    strip: SafeString
+    lines: tuple[EyeLine, ...]
+    off_list: tuple[EyeLine, ...]
+    kit: tuple[KitItem, ...]
+    contingency: tuple[KitItem, ...]
+    total: Total
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One factor of the odds as a step of the picture; positions are hundredths of its width."""
+
+    label: str
+    odds_ratio: float
+    start: float
+    width: float
+    factor: object
+    """The factor itself, for its source; ``None`` for all together."""
+
+
+@dataclass(frozen=True, slots=True)
+class EyePage:
+    """One eye."""
+
+    frame: Frame
+    plan: DayPlan
+    eye: EyePlan
+    flags: tuple[Flag, ...]
+    drawing: SafeString | None
+    strip: SafeString | None
+    choices: tuple[LensChoice, ...]
+    steps: tuple[Step, ...]
+    kit: tuple[KitItem, ...]
+    contingency: tuple[KitItem, ...]
+    total: Total
+    before: EyePlan | None
+    after: EyePlan | None
+
+
+@dataclass(frozen=True, slots=True)
+class PlansPage:
+    """Every stored plan."""
+
+    frame: Frame
+    stored: tuple[StoredPlan, ...]
+
+
+def day_page(stored: StoredPlan) -> DayPage:
+    """The day page of a stored plan."""
+    plan = plan_of(stored)
+    by_key = {eye.key: eye for eye in plan.eyes}
+    lines = tuple(EyeLine(eye, counted([flag.severity for flag in eye.flags])) for eye in plan.eyes)
+    return DayPage(
+        frame=frame_of(stored, "day"),
+        plan=plan,
+        counts=counted([Severity(item.severity) for item in plan.tonight]),
+        tonight=tuple(TonightLine(item, by_key.get(item.eye_key or "")) for item in plan.tonight),
+        strip=day_picture(plan),
+        lines=tuple(line for line in lines if line.eye.slot),
+        off_list=tuple(line for line in lines if not line.eye.slot),
+        kit=tuple(item for item in plan.kit if not item.contingency),
+        contingency=tuple(item for item in plan.kit if item.contingency),
+        total=total_of(plan.cost),
+    )
+
+
+def eye_page(stored: StoredPlan, eye_key: str) -> EyePage | None:
+    """The page of one eye, or ``None`` when the plan has no such eye."""
+    plan = plan_of(stored)
+    keys = [eye.key for eye in plan.eyes]
+    if eye_key not in keys:
+        return None
+    at = keys.index(eye_key)
+    eye = plan.eyes[at]
+    return EyePage(
+        frame=frame_of(stored, "eye"),
+        plan=plan,
+        eye=eye,
+        flags=tuple(sorted(eye.flags, key=lambda flag: WORST_FIRST.index(flag.severity))),
+        drawing=eye_picture(eye) if eye.wound else None,
+        strip=forecast_picture(eye) if eye.choices or eye.lens else None,
+        choices=with_given(eye),
+        steps=odds_steps(eye),
+        kit=tuple(item for item in eye.kit if not item.contingency),
+        contingency=tuple(item for item in eye.kit if item.contingency),
+        total=total_of(eye.cost),
+        before=plan.eyes[at - 1] if at else None,
+        after=plan.eyes[at + 1] if at + 1 < len(keys) else None,
+    )
+
+
+def plans_page() -> PlansPage:
+    """The page that lists every stored plan, newest first."""
+    return PlansPage(frame=bare_frame("plans"), stored=tuple(StoredPlan.objects.light().newest_first()))
+
+
+def counted(severities: list[Severity]) -> tuple[Counted, ...]:
+    """The severities that occur, worst first, with their counts."""
+    ordered = sorted(severities, key=WORST_FIRST.index)
+    return tuple(Counted(severity, len(list(group))) for severity, group in groupby(ordered))
+
+
+def total_of(cost: tuple[CostLine, ...]) -> Total:
+    """The sum of the priced lines, and the names of the others."""
+    return Total(
+        amount=sum(line.amount for line in cost if line.amount is not None),
+        unpriced=tuple(line.name for line in cost if line.amount is None),
+    )
+
+
+def with_given(eye: EyePlan) -> tuple[LensChoice, ...]:
+    """The bag lenses looked at, in the order of the strip: the one given comes last when it was not among them."""
+    if eye.lens is None or eye.lens in eye.choices:
+        return eye.choices
+    return (*eye.choices, eye.lens)
+
+
+def odds_steps(eye: EyePlan) -> tuple[Step, ...]:
+    """The factors as steps on a logarithmic scale, each starting where the one before ended; all together last."""
+    risk = eye.risk
+    ends, reached = [], NO_ODDS
+    for factor in risk.factors:
+        ends.append((reached, reached * factor.odds_ratio))
+        reached *= factor.odds_ratio
+    marks = [NO_ODDS, risk.composite_odds_ratio, *(edge for pair in ends for edge in pair)]
+    low, span = log(min(marks)), (log(max(marks)) - log(min(marks))) or 1.0
+
+    def at(odds: float) -> float:
+        return 100 * (log(odds) - low) / span
+
+    pairs = [*ends, (NO_ODDS, risk.composite_odds_ratio)]
+    named = [*((factor.label, factor.odds_ratio, factor) for factor in risk.factors),
+             ("All together", risk.composite_odds_ratio, None)]  # fmt: skip
+    return tuple(
+        Step(label, odds, round(min(at(start), at(end)), 2), round(abs(at(end) - at(start)), 2), factor)
+        for (label, odds, factor), (start, end) in zip(named, pairs, strict=True)
+    )

@@ -1,0 +1,142 @@
+"""``serve``: put a planned day into its own small database and show it on this computer."""
+
+import os
+import socket
+import sys
+from ipaddress import ip_address
+from pathlib import Path
+
+from ..errors import SideportError
+from .environment import DATA_VARIABLE
+
+__all__ = ["ServeError", "load_folder", "parse_address", "serve"]
+
+PLAN_FILE = "plan.json"
+SETTINGS = "sideport.app.settings"
+TARGET = "sideport.app.wsgi:application"
+THREADS = 4
+
+
+class ServeError(SideportError):
+    """The site cannot be started as asked; the message says what to do."""
+
+
+def serve(folder: Path, address: str) -> None:
+    """Show the day planned into a folder, until it is interrupted.
+
+    Parameters
+    ----------
+    folder : Path
+        The folder that ``sideport plan`` wrote; the database is kept in it.
+    address : str
+        Loopback address and port, such as ``127.0.0.1:8477``.
+
+    Raises
+    ------
+    ServeError
+        When the address is not a loopback one or is in use, or the folder holds no plan.
+    PlanFormatError
+        When the plan was written by a version that this one cannot read.
+    """
+    host, port = parse_address(address)
+    refuse_taken(host, port)
+    load_folder(folder)
+    shown = f"[{host}]" if ":" in host else host
+    print(f"Open http://{shown}:{port}/ in a browser on this computer. Stop with Ctrl+C.", flush=True)  # noqa: T201
+    run(host, port)
+
+
+def load_folder(folder: Path) -> int:
+    """Bring the folder's database up to date and store its plan and sheets; returns the plan's number.
+
+    Raises
+    ------
+    ServeError
+        When the folder holds no ``plan.json``.
+    """
+    document = folder / PLAN_FILE
+    if not document.is_file():
+        raise ServeError(
+            f"{folder} holds no {PLAN_FILE}. Plan the day first: sideport plan FOLDER --out {folder}; "
+            f"then: sideport serve {folder}"
+        )
+    start_django(folder)
+    from django.core.management import call_command
+    from django.utils import timezone
+
+    from .planning.models import SheetKind
+    from .planning.services import store_document
+
+    call_command("migrate", verbosity=0, interactive=False)
+    sheets = {kind: path.read_bytes() for kind in SheetKind if (path := folder / f"{kind.value}.pdf").is_file()}
+    stored = store_document(document=document.read_text(encoding="utf-8"), now=timezone.now(), sheets=sheets)
+    return int(stored.pk)
+
+
+def start_django(folder: Path) -> None:
+    """Point the settings at the folder and load the project."""
+    os.environ[DATA_VARIABLE] = str(folder.resolve())
+    os.environ.setdefault("DJANGO_SETTINGS_MODULE", SETTINGS)
+    import django
+
+    django.setup()
+
+
+def parse_address(address: str) -> tuple[str, int]:
+    """Host and port of a loopback address.
+
+    Raises
+    ------
+    ServeError
+        When it cannot be read, or names an address that other machines can reach.
+    """
+    written, _, number = address.rpartition(":")
+    host = written.strip("[]").replace("localhost", "127.0.0.1")
+    try:
+        loopback, port = ip_address(host).is_loopback, int(number)
+    except ValueError:
+        raise ServeError(f"{address!r} is not an address; write it as 127.0.0.1:8477.") from None
+    if not loopback:
+        raise ServeError(
+            f"{host} can be reached from other machines, and there are no accounts yet. Use 127.0.0.1:{port}."
+        )
+    if not 0 < port < 2**16:
+        raise ServeError(f"{port} is not a port; use a number from 1024 to 65535.")
+    return host, port
+
+
+def refuse_taken(host: str, port: int) -> None:
+    """Say so before starting when another program holds the port.
+
+    Raises
+    ------
+    ServeError
+        When the port is in use or may not be used.
+    """
+    family = socket.AF_INET6 if ":" in host else socket.AF_INET
+    with socket.socket(family, socket.SOCK_STREAM) as probe:
+        if sys.platform != "win32":
+            probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            probe.bind((host, port))
+        except OSError as error:
+            raise ServeError(
+                f"Port {port} on {host} cannot be used ({error.strerror}). Perhaps the site runs already: open "
+                f"http://{host}:{port}/ or choose another port with --address {host}:{port + 1}"
+            ) from None
+
+
+def run(host: str, port: int) -> None:
+    """Serve until interrupted: one worker process, a few threads."""
+    from granian.constants import Interfaces
+    from granian.log import LogLevels
+    from granian.server import Server
+
+    Server(
+        TARGET,
+        address=host,
+        port=port,
+        interface=Interfaces.WSGI,
+        blocking_threads=THREADS,
+        log_level=LogLevels.warning,
+    ).serve()

@@ -1,0 +1,121 @@
+"""What the shelf page shows: powers by model as a picture, then every box."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from ...day.plan import EyePlan, ShelfRow
+from ...knowledge.advice import Flag, Severity
+from ..planning.documents import plan_of
+from ..planning.frames import Frame, frame_of
+from ..planning.models import StoredPlan
+
+__all__ = ["ShelfPage", "shelf_page"]
+
+DRAWN = 12
+"""Lenses drawn one by one in a cell; a cell with more draws these and says the rest in its number."""
+PITCH = 12
+"""Width of one drawn lens in the picture's own unit."""
+WORST_FIRST = tuple(Severity)
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """The lenses of one model and power."""
+
+    count: int
+    given: int
+    barred: int
+    """Never given, because a stop flag stands on their box."""
+    drawn: tuple[tuple[int, str], ...]
+    """Position and kind (``given``, ``free``, ``barred``) of each lens drawn."""
+    width: int
+
+    @property
+    def free(self) -> int:
+        """Lenses that nobody was given and that may be used."""
+        return self.count - self.given - self.barred
+
+
+@dataclass(frozen=True, slots=True)
+class PowerRow:
+    """One power across the models; a cell is ``None`` where the shelf holds nothing."""
+
+    power_d: float
+    cells: tuple[Cell | None, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class BoxLine:
+    """One box, with the eyes that were given its lenses."""
+
+    row: ShelfRow
+    eyes: tuple[EyePlan, ...]
+    flags: tuple[Flag, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ShelfPage:
+    """The shelf."""
+
+    frame: Frame
+    currency: str
+    count: int
+    given: int
+    barred: int
+    models: tuple[str, ...]
+    powers: tuple[PowerRow, ...]
+    flagged: tuple[BoxLine, ...]
+    boxes: tuple[BoxLine, ...]
+
+
+def shelf_page(stored: StoredPlan) -> ShelfPage:
+    """The shelf page of a stored plan."""
+    plan = plan_of(stored)
+    by_key = {eye.key: eye for eye in plan.eyes}
+    lines = tuple(
+        BoxLine(row, tuple(by_key[key] for key in row.given_to if key in by_key), worst_first(row.flags))
+        for row in sorted(plan.shelf, key=lambda row: (row.model, row.power_d, row.box_id))
+    )
+    models = tuple(sorted({row.model for row in plan.shelf}))
+    flagged = sorted((line for line in lines if line.flags), key=lambda line: WORST_FIRST.index(line.flags[0].severity))
+    return ShelfPage(
+        frame=frame_of(stored, "shelf"),
+        currency=plan.currency,
+        count=sum(row.count for row in plan.shelf),
+        given=sum(row.given for row in plan.shelf),
+        barred=sum(barred(row) for row in plan.shelf),
+        models=models,
+        powers=tuple(power_rows(plan.shelf, models)),
+        flagged=tuple(flagged),
+        boxes=lines,
+    )
+
+
+def power_rows(shelf: tuple[ShelfRow, ...], models: tuple[str, ...]) -> Iterable[PowerRow]:
+    """One row a power that any model has, in order."""
+    boxes: dict[tuple[float, str], list[ShelfRow]] = {}
+    for row in shelf:
+        boxes.setdefault((row.power_d, row.model), []).append(row)
+    for power_d in sorted({row.power_d for row in shelf}):
+        cells = (boxes.get((power_d, model)) for model in models)
+        yield PowerRow(power_d, tuple(cell_of(found) if found else None for found in cells))
+
+
+def cell_of(rows: list[ShelfRow]) -> Cell:
+    """The boxes of one model and power as one cell: given lenses first, then free ones, then those barred."""
+    count, given = sum(row.count for row in rows), sum(row.given for row in rows)
+    kept_back = sum(barred(row) for row in rows)
+    kinds = ["given"] * given + ["free"] * (count - given - kept_back) + ["barred"] * kept_back
+    drawn = tuple((PITCH * place, kind) for place, kind in enumerate(kinds[:DRAWN]))
+    return Cell(count, given, kept_back, drawn, PITCH * max(len(drawn), 1))
+
+
+def barred(row: ShelfRow) -> int:
+    """Lenses of a box that may not be used: all that were not given, where a stop flag stands."""
+    stopped = any(flag.severity is Severity.STOP for flag in row.flags)
+    return row.count - row.given if stopped else 0
+
+
+def worst_first(flags: tuple[Flag, ...]) -> tuple[Flag, ...]:
+    """Flags in the order of their urgency."""
+    return tuple(sorted(flags, key=lambda flag: WORST_FIRST.index(flag.severity)))

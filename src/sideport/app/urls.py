@@ -1,0 +1,15 @@
+"""Addresses of the whole site."""
+
+from django.urls import include, path
+
+from .planning import views as planning
+
+__all__ = ["urlpatterns"]
+
+urlpatterns = [
+    path("", planning.home, name="home"),
+    path("plans/", include("sideport.app.planning.urls")),
+    path("plans/", include("sideport.app.stock.urls")),
+    path("sources/", include("sideport.app.sources.urls")),
+]
+handler404 = "sideport.app.planning.views.not_found"
