@@ -1,0 +1,260 @@
+"""What every lens would do in every eye: the expected refraction, its spread, and what each formula says."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from ..errors import ImpossibleInputError
+from ..eye.coordinates import Coordinate
+from ..knowledge import Knowledge
+from .constants import constant_sd, constants_for
+from .formula import Biometry, Formula, FormulaConstants
+from .model import LensModel, Placement
+from .registry import FORMULAS
+from .spread import SigmaPoints, label_sd, probability_within, remaining_sd, sigma_points
+from .trust import formula_for
+
+__all__ = ["Forecast", "LensTable", "forecast", "lens_table", "probability_within"]
+
+FloatArray = NDArray[np.float64]
+IndexArray = NDArray[np.intp]
+
+FED = (Coordinate.AXIAL_LENGTH, Coordinate.MEAN_K, Coordinate.CHAMBER_DEPTH)
+"""What the formulas are fed, in the order of the sigma points."""
+
+
+@dataclass(frozen=True, slots=True)
+class LensTable:
+    """Different lenses side by side: model and labelled power."""
+
+    models: tuple[LensModel, ...]
+    model_index: IndexArray
+    """Shape (m,): which of ``models`` each lens is."""
+    power_d: FloatArray
+    """Shape (m,) [D]."""
+
+    def model(self, lens: int) -> LensModel:
+        """The model of one lens."""
+        return self.models[int(self.model_index[lens])]
+
+
+@dataclass(frozen=True, slots=True)
+class Forecast:
+    """Eyes down, lenses across, one placement."""
+
+    lenses: LensTable
+    placement: Placement
+    formula_keys: tuple[str, ...]
+    refraction_d: FloatArray
+    """Shape (n, m) [D]: expected spherical equivalent under the trusted formula."""
+    sd_d: FloatArray
+    """Shape (n, m) [D]."""
+    by_formula_d: FloatArray
+    """Shape (f, n, m) [D]: each formula at the believed measurements; NaN where it cannot be run."""
+    trusted: tuple[tuple[str, ...], ...]
+    """For each model, for each eye: the formula that counts, or several joined by ``+``."""
+    measuring_sd_d: FloatArray
+    """Shape (n, m) [D]: part of the spread that measuring the eye again would narrow."""
+    constant_sd_d: FloatArray
+    """Shape (n, m) [D]: part that more results with the model would narrow."""
+    label_sd_d: FloatArray
+    """Shape (n, m) [D]: part from the tolerance of the label."""
+    remaining_sd_d: FloatArray
+    """Shape (n, m) [D]: where the lens comes to rest, the pupil, and finding the refraction."""
+
+    def formula_at(self, eye: int, lens: int) -> str:
+        """The formula that the expectation of one lens in one eye stands on."""
+        return self.trusted[int(self.lenses.model_index[lens])][eye]
+
+
+def lens_table(pairs: Iterable[tuple[LensModel, float]]) -> LensTable:
+    """Lenses from model and power, in the order given.
+
+    Parameters
+    ----------
+    pairs : iterable of (LensModel, float [D])
+
+    Returns
+    -------
+    LensTable
+    """
+    listed = tuple(pairs)
+    models = tuple({model.name: model for model, _ in listed}.values())
+    place = {model.name: index for index, model in enumerate(models)}
+    return LensTable(
+        models=models,
+        model_index=np.array([place[model.name] for model, _ in listed], dtype=np.intp),
+        power_d=np.array([power for _, power in listed], dtype=np.float64),
+    )
+
+
+def forecast(
+    *,
+    mean: ArrayLike,
+    covariance: ArrayLike,
+    lenses: LensTable,
+    placement: Placement,
+    policy: str,
+    knowledge: Knowledge,
+    depth_measured: ArrayLike = True,
+    chunk_eyes: int = 2048,
+) -> Forecast:
+    """The distribution of the spherical equivalent after healing, for every eye and lens.
+
+    Parameters
+    ----------
+    mean : array_like, shape (n, 7)
+        Belief about each eye, in the order of the eye room's coordinates [mm, D, D, D, mm, mm, mm].
+    covariance : array_like, shape (n, 7, 7)
+    lenses : LensTable
+        m lenses; every model must be made for the placement.
+    placement : Placement
+    policy : str
+        ``auto``, a published choice, or one formula; see ``formula_for``.
+    knowledge : Knowledge
+    depth_measured : array_like of bool, shape (n,) or scalar
+        Whether the chamber depth was measured; where it was not, no formula that needs it is run.
+    chunk_eyes : int
+        Eyes worked on at once; bounds the memory.
+
+    Returns
+    -------
+    Forecast
+        NaN for an eye whose belief is NaN.
+
+    Raises
+    ------
+    ImpossibleInputError
+        When a model is not made for the placement, or the shapes do not fit.
+
+    Notes
+    -----
+    Variance = measuring + constant + label + remaining. The measuring part carries the belief through the trusted
+    formula by sigma points, so curvature is in the expected value too: for a well-measured eye it is the formula's own
+    value, for an eye known only from its population it may differ by a tenth of a dioptre. Where several formulas are
+    averaged, their errors are taken as wholly shared: the mean of formulas is not credited with a narrower spread.
+
+    References
+    ----------
+    norrby2008; the totals by band in ``lens_errors.toml``.
+    """
+    centre, spread = np.asarray(mean, dtype=np.float64), np.asarray(covariance, dtype=np.float64)
+    if centre.ndim != 2 or spread.shape != (*centre.shape, centre.shape[1]):
+        raise ImpossibleInputError(
+            f"Beliefs of shapes {centre.shape} and {spread.shape} do not fit: (n, 7), (n, 7, 7)."
+        )
+    measured = np.broadcast_to(np.asarray(depth_measured, dtype=np.bool_), centre.shape[:1])
+    fed = centre[:, FED]
+    fed[~measured, 2] = np.nan
+    points = sigma_points(mean=fed, covariance=spread[:, FED][:, :, FED])
+    eyes, count = len(centre), len(lenses.power_d)
+    keys = tuple(key for key, formula in FORMULAS.items() if not formula.historical)
+    parts = np.zeros((5, eyes, count))
+    each = np.full((len(keys), eyes, count), np.nan)
+    trusted = []
+    for index, model in enumerate(lenses.models):
+        columns = np.flatnonzero(lenses.model_index == index)
+        found = {
+            key: constants_for(model=model, formula_key=key, placement=placement, knowledge=knowledge) for key in keys
+        }
+        constants = {key: entry.constants for key, entry in found.items() if entry is not None}
+        trust = formula_for(
+            biometry=Biometry(fed[:, 0], fed[:, 1], fed[:, 2]), available=constants, policy=policy, knowledge=knowledge
+        )
+        trusted.append(trust.labels)
+        share = {key: trust.weights[trust.keys.index(key)] for key in constants}
+        work = ModelWork(model, placement, lenses.power_d[columns], constants, share, knowledge)
+        for start in range(0, eyes, chunk_eyes):
+            rows = slice(start, start + chunk_eyes)
+            parts[:, rows, columns] = model_parts(work, points, rows)
+            for row, key in enumerate(keys):
+                if key in constants:
+                    each[row][rows, columns] = refractions(
+                        FORMULAS[key], points, slice(0, 1), rows, constants[key], work
+                    )[0]
+    refraction, measuring, constant, label, remaining = parts
+    return Forecast(
+        lenses=lenses, placement=placement, formula_keys=keys, refraction_d=refraction,
+        sd_d=np.sqrt(measuring**2 + constant**2 + label**2 + remaining**2), by_formula_d=each, trusted=tuple(trusted),
+        measuring_sd_d=measuring, constant_sd_d=constant, label_sd_d=label, remaining_sd_d=remaining,
+    )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class ModelWork:
+    """All that stays the same while one model's lenses go through the eyes."""
+
+    model: LensModel
+    placement: Placement
+    power_d: FloatArray
+    constants: dict[str, FormulaConstants]
+    share: dict[str, FloatArray]
+    knowledge: Knowledge
+
+
+def model_parts(work: ModelWork, points: SigmaPoints, rows: slice) -> FloatArray:
+    """Refraction and the four parts of its spread for one model: shape (5, eyes, lenses)."""
+    eyes = points.axial_length_mm[:, rows].shape[1]
+    values = np.zeros((7, eyes, len(work.power_d)))
+    shifts = np.zeros((3, eyes, len(work.power_d)))
+    label = label_sd(power_d=work.power_d, knowledge=work.knowledge)
+    unknown = np.zeros(eyes, dtype=np.bool_)
+    for key, every_share in work.share.items():
+        share = every_share[rows]
+        unknown |= np.isnan(share)
+        some = np.flatnonzero(share > 0)
+        if not some.size:
+            continue
+        formula, constants, weight = FORMULAS[key], work.constants[key], share[some, None]
+        chosen = np.arange(rows.start, rows.start + eyes)[some]
+        used = 7 if formula.needs_chamber_depth else 5
+        found = refractions(formula, points, slice(0, used), chosen, constants, work)
+        values[:used, some] += weight * found
+        values[used:, some] += weight * found[0]
+        sd = constant_sd(formula_key=key, results_n=work.model.results_n, knowledge=work.knowledge)
+        eye = slice(0, 1)
+        shifts[0, some] += weight * half_difference(formula, points, chosen, moved(constants, sd), work, 0.0)
+        shifts[1, some] += weight * half_difference(formula, points, chosen, (constants, constants), work, label)
+        remaining = remaining_sd(
+            formula_key=key, axial_length_mm=points.axial_length_mm[eye, chosen][0], placement=work.placement,
+            knowledge=work.knowledge,
+        )  # fmt: skip
+        shifts[2, some] += weight * remaining[:, None]
+    mean = np.tensordot(points.weights, values, axes=1)
+    measuring = np.sqrt(np.tensordot(points.weights, (values - mean) ** 2, axes=1))
+    parts = np.stack([mean, measuring, *np.abs(shifts)])
+    parts[:, unknown] = np.nan
+    return parts
+
+
+def refractions(
+    formula: Formula, points: SigmaPoints, which: slice, eyes: slice | IndexArray, constants: FormulaConstants,
+    work: ModelWork, power_shift_d: float | FloatArray = 0.0,
+) -> FloatArray:  # fmt: skip
+    """One formula at some sigma points of some eyes for a model's powers: shape (points, eyes, lenses)."""
+    biometry = Biometry(
+        points.axial_length_mm[which, eyes, None], points.mean_k_d[which, eyes, None],
+        points.chamber_depth_mm[which, eyes, None],
+    )  # fmt: skip
+    return formula.refraction_d(biometry, constants, work.power_d + power_shift_d)
+
+
+def moved(constants: FormulaConstants, by: FloatArray) -> tuple[FormulaConstants, FormulaConstants]:
+    """The constants one standard deviation down and up."""
+    main = np.asarray(constants.main, dtype=np.float64)
+    return (
+        FormulaConstants(main - by, constants.a1, constants.a2),
+        FormulaConstants(main + by, constants.a1, constants.a2),
+    )
+
+
+def half_difference(
+    formula: Formula, points: SigmaPoints, eyes: IndexArray, constants: tuple[FormulaConstants, FormulaConstants],
+    work: ModelWork, power_shift_d: float | FloatArray,
+) -> FloatArray:  # fmt: skip
+    """Half of what two settings, one standard deviation either side, do to the refraction at the mean."""
+    low = refractions(formula, points, slice(0, 1), eyes, constants[0], work, -power_shift_d)
+    high = refractions(formula, points, slice(0, 1), eyes, constants[1], work, power_shift_d)
+    return np.asarray((high - low)[0] / 2)
