@@ -1,7 +1,7 @@
 """Thin-lens vergence of an eye with an implant: the skeleton that every published power formula here shares.
 
-One relation ties axial length, lens position, corneal power, implant power and spectacle refraction; each function solves
-it for another of them, so that they are exact inverses.
+One relation ties axial length, lens position, corneal power, implant power and spectacle refraction; each function
+solves it for another of them, so that they are exact inverses.
 """
 
 import numpy as np
