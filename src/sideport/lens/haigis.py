@@ -55,7 +55,8 @@ def lens_position_mm(biometry: Biometry, constants: FormulaConstants) -> FloatAr
     Notes
     -----
     position = a0 + a1 ACD + a2 L. An a0 merely converted from an A-constant gives a stronger lens than the other
-    formulas by a dioptre or more in short and average eyes: such an a0 needs own results before a patient depends on it.
+    formulas by a dioptre or more in short and average eyes: such an a0 needs own results before a patient
+    depends on it.
 
     References
     ----------

@@ -78,7 +78,8 @@ def lens_position_mm(biometry: Biometry, constants: FormulaConstants) -> FloatAr
     H = r - sqrt(r^2 - Cw^2 / 4); position = H + 0.62467 A - 68.747 - 3.336.
 
     Where r^2 < Cw^2 / 4 (long eye, steep cornea) the paper's rule takes the root as 0. The position then no longer
-    depends on the length: `corneal_height_undefined` says for which eyes, and they must be flagged. LCOR turns back at 36.2 mm.
+    depends on the length: `corneal_height_undefined` says for which eyes, and they must be flagged. LCOR turns back
+    at 36.2 mm.
 
     References
     ----------
