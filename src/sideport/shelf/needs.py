@@ -10,12 +10,12 @@ from ..lens.backup import wanted_power
 from ..lens.formula import Biometry
 from ..lens.model import LensModel, Placement
 
-__all__ = ["Need", "lens_needs", "power_to_ask_for"]
+__all__ = ["PowerNeed", "lens_needs", "power_to_ask_for"]
 
 
 @dataclass(frozen=True, slots=True)
-class Need:
-    """A lens to fetch: the same fields as the day plan's ``PowerNeed``."""
+class PowerNeed:
+    """What would have to be fetched for an eye: the power to ask for in one placement."""
 
     placement: Placement
     model: str
@@ -56,7 +56,7 @@ def lens_needs(
     policy: str,
     knowledge: Knowledge,
     reason: str = "",
-) -> tuple[Need | None, ...]:
+) -> tuple[PowerNeed | None, ...]:
     """For each eye, the power of a model to fetch for a placement.
 
     Parameters
@@ -75,7 +75,7 @@ def lens_needs(
 
     Returns
     -------
-    tuple of Need or None
+    tuple of PowerNeed or None
         ``None`` where the biometry is NaN. A power beyond what is made is still named, and the reason says so.
 
     Raises
@@ -90,7 +90,7 @@ def lens_needs(
     return tuple(
         None
         if np.isnan(power)
-        else Need(placement, model.name, float(power), worded(reason, placement, float(power), knowledge))
+        else PowerNeed(placement, model.name, float(power), worded(reason, placement, float(power), knowledge))
         for power in asked
     )
 
