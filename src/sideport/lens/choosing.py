@@ -32,7 +32,7 @@ def nearest_lenses(*, forecast: Forecast, eye: int, target_d: float, count: int)
     """
     miss = forecast.refraction_d[eye] - target_d
     order = np.lexsort((np.arange(miss.size), miss > 0, np.round(np.abs(miss), 9)))
-    return order[np.isfinite(miss[order])][:count]
+    return np.asarray(order[np.isfinite(miss[order])][:count], dtype=np.intp)
 
 
 def lens_choice(

@@ -1,4 +1,4 @@
-"""The constants of a lens model for each formula: given where known, converted from A where published relations allow."""
+"""The constants of a lens model for each formula: given, or converted from A where a published relation allows."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -14,7 +14,8 @@ from .model import LensModel, Placement
 
 __all__ = [
     "CONSTANT_OF_FORMULA", "RELATIONS", "LinearRelation", "ModelConstants",
-    "a0_from_a", "acd_constant_from_a", "can_sit", "constant_sd", "constants_for", "pacd_from_a", "pacd_from_sf", "sf_from_a",
+    "a0_from_a", "acd_constant_from_a", "can_sit", "constant_sd", "constants_for",
+    "pacd_from_a", "pacd_from_sf", "sf_from_a",
 ]  # fmt: skip
 
 FloatArray = NDArray[np.float64]
@@ -293,6 +294,6 @@ def check_placement(model: LensModel, placement: Placement) -> None:
         )
     if not can_sit(model=model, placement=placement):
         raise ImpossibleInputError(
-            f"{model.name} is listed for the chamber and for another place, but has one A-constant, which does not mean "
-            f"the {placement.value}; list the model twice, each time with the constant that belongs to the place."
+            f"{model.name} is listed for the chamber and for another place, but has one A-constant, which does not "
+            f"mean the {placement.value}; list the model twice, each time with the constant that belongs to the place."
         )

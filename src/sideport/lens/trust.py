@@ -164,8 +164,8 @@ def range_flags(*, axial_length_mm: float, mean_k_d: float, keys: Collection[str
         found.append(
             Flag(
                 code="srk-t-height-undefined", severity=Severity.NOTE,
-                message=f"A length of {axial_length_mm:.2f} mm with a cornea of {mean_k_d:.2f} D is beyond what SRK/T can "
-                "place a lens in; T2 stands in for it.",
+                message=f"A length of {axial_length_mm:.2f} mm with a cornea of {mean_k_d:.2f} D is beyond what "
+                "SRK/T can place a lens in; T2 stands in for it.",
                 action="Confirm length and keratometry with a second reading.",
                 source=FORMULAS["t2"].source, basis=FORMULAS["t2"].basis,
             )

@@ -26,7 +26,7 @@ TIE = 1e-7
 
 @dataclass(frozen=True, slots=True)
 class Given:
-    """Who gets what. Boxes are counted in the order given, lenses in their forecast's columns; -1 where there is none."""
+    """Who gets what. Boxes by their place in the order given, lenses by their forecast's column; -1 for none."""
 
     bag_box: IndexArray
     bag_lens: IndexArray

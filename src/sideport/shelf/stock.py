@@ -105,7 +105,8 @@ def model_flag(box: Box, models: Mapping[str, LensModel], knowledge: Knowledge) 
     practice = knowledge.number("shelf.box.step_d")
     if box.model not in models:
         return flag(
-            "unknown-model", Severity.WARN, f"The model {box.model!r} is not on the list of lenses, so it has no constant.",
+            "unknown-model", Severity.WARN,
+            f"The model {box.model!r} is not on the list of lenses, so it has no constant.",
             "Add the model with its A-constant, or correct the box.", practice,
         )  # fmt: skip
     model = models[box.model]
