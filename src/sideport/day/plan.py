@@ -7,9 +7,9 @@ from ..eye.person import Cataract, Sex
 from ..eye.summary import EyeSummary
 from ..knowledge.advice import Flag
 from ..lens.choice import LensChoice
-from ..lens.model import Placement
 from ..optics.side import Side
 from ..risk.advice import OperatorAdvice, RiskEstimate, TechniqueAdvice
+from ..shelf.needs import PowerNeed
 from ..wound.plan import WoundPlan
 
 __all__ = [
@@ -58,16 +58,6 @@ class Slot:
     starts: time
     ends: time
     minutes: float
-
-
-@dataclass(frozen=True, slots=True)
-class PowerNeed:
-    """What would have to be fetched for an eye: the power to ask for in one placement."""
-
-    placement: Placement
-    model: str
-    power_d: float
-    reason: str
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,205 @@
+"""Lens, backup and what to fetch, for all listed eyes at once."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..eye.coordinates import Coordinate
+from ..knowledge import Flag, Knowledge
+from ..lens.choice import LensChoice
+from ..lens.choosing import lens_choice, nearest_lenses
+from ..lens.constants import can_sit
+from ..lens.forecast import Forecast, forecast
+from ..lens.formula import Biometry
+from ..lens.model import LensModel, Placement
+from ..lens.trust import disagreement_flag, range_flags
+from ..shelf.box import Box
+from ..shelf.give import Given, give_lenses
+from ..shelf.needs import lens_needs
+from ..shelf.stock import lenses_on_shelf, usable
+from .case import ListedEye
+from .plan import PowerNeed
+from .settings import DayRequest
+
+__all__ = ["EyeLenses", "lenses_for"]
+
+SHOWN = 7
+"""Lenses nearest the target that a sheet shows for an eye."""
+
+
+@dataclass(frozen=True, slots=True)
+class EyeLenses:
+    """What the shelf offers one eye."""
+
+    choices: tuple[LensChoice, ...]
+    lens: LensChoice | None
+    backup: LensChoice | None
+    chamber_need: PowerNeed | None
+    needs: tuple[PowerNeed, ...]
+    flags: tuple[Flag, ...]
+
+
+def lenses_for(
+    *, eyes: Sequence[ListedEye], wanted: Sequence[bool], request: DayRequest, knowledge: Knowledge
+) -> tuple[EyeLenses, ...]:
+    """Gives lenses and backups to all eyes together and says what is missing.
+
+    Parameters
+    ----------
+    eyes : sequence of ListedEye
+        In any order.
+    wanted : sequence of bool
+        Which of them are to get a lens; the others only see what the shelf would offer.
+    request : DayRequest
+        Lens models, boxes and settings.
+    knowledge : Knowledge
+
+    Returns
+    -------
+    tuple of EyeLenses
+        One an eye, in the order given.
+    """
+    if not eyes:
+        return ()
+    table = Table.build(eyes, request, knowledge)
+    given = give_lenses(
+        boxes=table.boxes,
+        bag=table.bag,
+        sulcus=table.sulcus,
+        target_d=[eye.target_d for eye in eyes],
+        accept_miss_d=request.settings.accept_miss_d,
+        only_eye=[eye.only_eye for eye in eyes],
+        knowledge=knowledge,
+        wants_bag=list(wanted),
+        wants_backup=list(wanted),
+    )
+    to_fetch = {
+        Placement.BAG: given.bag_unmet,
+        Placement.SULCUS: given.backup_unmet,
+        Placement.CHAMBER: np.ones(len(eyes), dtype=np.bool_),
+    }
+    needs = {placement: fetch_list(table, placement, unmet, given, request) for placement, unmet in to_fetch.items()}
+    return tuple(eye_lenses(table, given, needs, index, eye) for index, eye in enumerate(eyes))
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """The shelf's usable boxes and both forecasts for the listed eyes."""
+
+    boxes: tuple[Box, ...]
+    bag: Forecast
+    sulcus: Forecast
+    biometry: Biometry
+    target_d: tuple[float, ...]
+    knowledge: Knowledge
+
+    @classmethod
+    def build(cls, eyes: Sequence[ListedEye], request: DayRequest, knowledge: Knowledge) -> "Table":
+        """Forecasts every lens on the shelf in every eye, in the bag and in the sulcus."""
+        settings = request.settings
+        boxes = usable(request.boxes, settings.day)
+        models = {model.name: model for model in request.lenses}
+        mean = np.array([eye.belief.mean for eye in eyes])
+        covariance = np.array([eye.belief.covariance for eye in eyes])
+        measured = np.array([eye.summary.chamber_depth_mm.readings > 0 for eye in eyes])
+        bag, sulcus = (
+            forecast(
+                mean=mean,
+                covariance=covariance,
+                lenses=lenses_on_shelf(boxes=boxes, models=models, placement=placement),
+                placement=placement,
+                policy=settings.formula,
+                knowledge=knowledge,
+                depth_measured=measured,
+            )
+            for placement in (Placement.BAG, Placement.SULCUS)
+        )
+        depth = np.where(measured, mean[:, Coordinate.CHAMBER_DEPTH], np.nan)
+        biometry = Biometry(mean[:, Coordinate.AXIAL_LENGTH], mean[:, Coordinate.MEAN_K], depth)
+        return cls(boxes, bag, sulcus, biometry, tuple(eye.target_d for eye in eyes), knowledge)
+
+
+def fetch_list(
+    table: Table, placement: Placement, unmet: np.ndarray, given: Given, request: DayRequest
+) -> tuple[PowerNeed | None, ...]:
+    """For each eye, what to ask for in a placement: the model of which the unit lists the most, first by name."""
+    models = [model for model in request.lenses if can_sit(model=model, placement=placement)]
+    if not models or not unmet.any():
+        return (None,) * len(unmet)
+    model = favourite(models, table.boxes)
+    wanted = lens_needs(
+        model=model,
+        placement=placement,
+        biometry=table.biometry,
+        target_d=table.target_d,
+        policy=request.settings.formula,
+        knowledge=table.knowledge,
+    )
+    return tuple(need if missing else None for need, missing in zip(wanted, unmet, strict=True))
+
+
+def favourite(models: Sequence[LensModel], boxes: Sequence[Box]) -> LensModel:
+    """The model that the unit stocks most of; equal ones by name."""
+    stock = {model.name: 0 for model in models}
+    for box in boxes:
+        if box.model in stock:
+            stock[box.model] += box.count
+    return min(models, key=lambda model: (-stock[model.name], model.name))
+
+
+def eye_lenses(
+    table: Table, given: Given, needs: dict[Placement, tuple[PowerNeed | None, ...]], index: int, eye: ListedEye
+) -> EyeLenses:
+    """The records of one eye."""
+    lens = from_box(table, table.bag, index, int(given.bag_lens[index]), int(given.bag_box[index]), eye)
+    backup = from_box(table, table.sulcus, index, int(given.backup_lens[index]), int(given.backup_box[index]), eye)
+    columns = nearest_lenses(forecast=table.bag, eye=index, target_d=eye.target_d, count=SHOWN).tolist()
+    choices = [first_box_choice(table, index, column, eye) for column in columns]
+    if lens is not None:
+        alike = {(choice.model, choice.power_d) for choice in choices}
+        choices = [lens if (c.model, c.power_d) == (lens.model, lens.power_d) else c for c in choices]
+        choices += [] if (lens.model, lens.power_d) in alike else [lens]
+    return EyeLenses(
+        choices=tuple(choices),
+        lens=lens,
+        backup=backup,
+        chamber_need=needs[Placement.CHAMBER][index],
+        needs=tuple(need for place in (Placement.BAG, Placement.SULCUS) if (need := needs[place][index]) is not None),
+        flags=formula_flags(eye, lens, table.knowledge),
+    )
+
+
+def from_box(table: Table, placed: Forecast, index: int, column: int, box: int, eye: ListedEye) -> LensChoice | None:
+    """The lens of a box in an eye; ``None`` where none was given."""
+    if box < 0:
+        return None
+    given = table.boxes[box]
+    return lens_choice(
+        forecast=placed, eye=index, lens=column, target_d=eye.target_d,
+        box_id=given.box_id, expires=given.expires, price=given.price,
+    )  # fmt: skip
+
+
+def first_box_choice(table: Table, index: int, column: int, eye: ListedEye) -> LensChoice:
+    """A lens as the first-expiring box of its kind would supply it."""
+    name, power = table.bag.lenses.model(column).name, float(table.bag.lenses.power_d[column])
+    box = next(place for place, box in enumerate(table.boxes) if (box.model, box.power_d) == (name, power))
+    choice = from_box(table, table.bag, index, column, box, eye)
+    assert choice is not None
+    return choice
+
+
+def formula_flags(eye: ListedEye, lens: LensChoice | None, knowledge: Knowledge) -> tuple[Flag, ...]:
+    """What to say about the formulas behind the given lens."""
+    if lens is None:
+        return ()
+    found = list(
+        range_flags(
+            axial_length_mm=eye.summary.axial_length_mm.value,
+            mean_k_d=eye.summary.mean_k_d.value,
+            keys=lens.formula.split(" + "),
+        )
+    )
+    disagreement = disagreement_flag(refractions_d=[entry.refraction_d for entry in lens.formulas], knowledge=knowledge)
+    return tuple([*found, disagreement] if disagreement is not None else found)

@@ -1,0 +1,367 @@
+"""From what is known to the planned day."""
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, time, timedelta
+
+from .. import __version__
+from ..errors import NothingToPlanError
+from ..eye.belief import believe
+from ..eye.describe import summarise
+from ..eye.measurement import Measurement, Quantity
+from ..eye.person import EyeRecord, Person
+from ..eye.quality import quality_flags
+from ..knowledge import Flag, Knowledge
+from ..risk.advice import OperatorAdvice, RiskEstimate, TechniqueAdvice
+from ..risk.estimate import estimate_risk
+from ..risk.narendran import MODEL
+from ..risk.operators import assign_operators, case_for
+from ..risk.team import Grade
+from ..risk.technique import suggest_technique
+from ..shelf.stock import box_flags
+from ..wound.choose import plan_wound
+from ..wound.plan import WoundPlan
+from ..wound.technique import Technique
+from .case import ListedEye
+from .cost import cost_of_day, cost_of_eye
+from .durations import expected_minutes
+from .kit import kit_for_eye, kit_for_list
+from .lenses import EyeLenses, lenses_for
+from .order import Case, Phase, arrange
+from .plan import DayPlan, EyePlan, Reading, ShelfRow, Slot
+from .settings import DayRequest
+from .tonight import tonight_items
+
+__all__ = ["FORMAT_VERSION", "plan_day"]
+
+FORMAT_VERSION = 1
+"""Of ``DayPlan``; rises with every change that an older reader would misread."""
+
+MILLIMETRES = {
+    Quantity.AXIAL_LENGTH, Quantity.ANTERIOR_CHAMBER_DEPTH, Quantity.LENS_THICKNESS, Quantity.WHITE_TO_WHITE,
+}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Advised:
+    """A listed eye with what the risk room says of it."""
+
+    eye: ListedEye
+    technique: TechniqueAdvice
+    operator: OperatorAdvice
+    risk: RiskEstimate
+    off_list: str
+
+
+def plan_day(request: DayRequest, knowledge: Knowledge, *, seed: int, inputs_sha256: str) -> DayPlan:
+    """Plans every listed eye and the day around them.
+
+    Parameters
+    ----------
+    request : DayRequest
+        People, lens models, boxes, team and settings.
+    knowledge : Knowledge
+        The numbers to plan with; its version is kept in the plan.
+    seed : int
+        Of any random draw; kept in the plan.
+    inputs_sha256 : str
+        Digest of the files the request was read from; kept in the plan.
+
+    Returns
+    -------
+    DayPlan
+        The same for the same arguments, to the digit.
+
+    Raises
+    ------
+    NothingToPlanError
+        When no eye is listed for operation.
+    """
+    listed = listed_eyes(request, knowledge)
+    if not listed:
+        raise NothingToPlanError("No eye is listed for operation: mark at least one eye of the register as listed.")
+    advised = advise(listed, request, knowledge)
+    wanted = [not entry.off_list for entry in advised]
+    lenses = lenses_for(eyes=listed, wanted=wanted, request=request, knowledge=knowledge)
+    slots = slots_for(advised, lenses, request, knowledge)
+    plans = [
+        eye_plan(entry, found, slots.get(position), request, knowledge)
+        for position, (entry, found) in enumerate(zip(advised, lenses, strict=True))
+    ]
+    eyes = tuple(sorted(plans, key=lambda plan: (plan.slot is None, plan.slot.order if plan.slot else 0, plan.key)))
+    return whole_day(eyes, request, knowledge, seed=seed, inputs_sha256=inputs_sha256)
+
+
+def listed_eyes(request: DayRequest, knowledge: Knowledge) -> tuple[ListedEye, ...]:
+    """Every listed eye with its belief and its flags, in the order of the register."""
+    belief = believe(request.people, population=request.settings.population, knowledge=knowledge)
+    flags = quality_flags(request.people, belief, knowledge)
+    found = []
+    for index, person in enumerate(request.people):
+        for record in person.eyes:
+            if not record.listed:
+                continue
+            eye = belief.eye(index, record.side)
+            target = request.settings.target_d if record.target_d is None else record.target_d
+            summary = summarise(person, record.side, eye.mean, eye.covariance)
+            found.append(ListedEye(person, record, eye, summary, flags[index].get(record.side, ()), target))
+    return tuple(found)
+
+
+def advise(listed: Sequence[ListedEye], request: DayRequest, knowledge: Knowledge) -> tuple[Advised, ...]:
+    """Technique, operator and odds for every listed eye."""
+    baseline = own_baseline(request.settings.complication_rate, knowledge)
+
+    def odds(eye: ListedEye, grade: Grade) -> RiskEstimate:
+        return estimate_risk(
+            person=eye.person, record=eye.record, summary=eye.summary, grade=grade, knowledge=knowledge, baseline=baseline
+        )  # fmt: skip
+
+    senior = [odds(eye, Grade.SENIOR) for eye in listed]
+    techniques = [
+        suggest_technique(
+            person=eye.person, record=eye.record, summary=eye.summary, senior_risk=risk,
+            phaco_available=request.settings.phaco_available, knowledge=knowledge,
+        )
+        for eye, risk in zip(listed, senior, strict=True)
+    ]  # fmt: skip
+    cases = [
+        case_for(
+            person=eye.person, record=eye.record, summary=eye.summary, senior_risk=risk,
+            technique=technique.suggested, knowledge=knowledge,
+        )
+        for eye, risk, technique in zip(listed, senior, techniques, strict=True)
+    ]  # fmt: skip
+    operable = [index for index, eye in enumerate(listed) if not eye.record.infected]
+    given = assign_operators([cases[index] for index in operable], request.team, knowledge=knowledge)
+    operators = dict(zip(operable, given, strict=True))
+    advised = []
+    for index, (eye, technique) in enumerate(zip(listed, techniques, strict=True)):
+        operator = operators.get(index, OperatorAdvice(None, None, None, ()))
+        risk = odds(eye, operator.grade) if operator.grade else senior[index]
+        advised.append(Advised(eye, technique, operator, risk, off_list_reason(eye.record, technique, operator)))
+    return tuple(advised)
+
+
+def own_baseline(rate: float | None, knowledge: Knowledge) -> float | None:
+    """The odds model's baseline moved by as much as the unit's own rate differs from the published one.
+
+    Assumes that the unit's eyes are as hard as the published ones; the odds of the baseline and of the mean move together.
+    """
+    if rate is None:
+        return None
+    published = knowledge.value(f"risk_pcr.{MODEL}.overall")
+    base = knowledge.value(f"risk_pcr.{MODEL}.baseline")
+    moved = base / (1 - base) * (rate / (1 - rate)) / (published / (1 - published))
+    return moved / (1 + moved)
+
+
+def off_list_reason(record: EyeRecord, technique: TechniqueAdvice, operator: OperatorAdvice) -> str:
+    """Why an eye is not put on the list; empty when it is."""
+    if record.infected:
+        return "infection of the lids, conjunctiva or tear sac: treat it first."
+    if technique.suggested is Technique.REFER:
+        return " ".join(["to be referred.", *(reason.text for reason in technique.reasons[:1])])
+    if operator.name is None:
+        return " ".join(["nobody on the team may operate on it.", *(reason.text for reason in operator.reasons)])
+    return ""
+
+
+def slots_for(
+    advised: Sequence[Advised], lenses: Sequence[EyeLenses], request: DayRequest, knowledge: Knowledge
+) -> dict[int, Slot]:
+    """When and where each eye on the list is operated on, by its position."""
+    team = {surgeon.name: surgeon for surgeon in request.team}
+    settings = request.settings
+    cases = []
+    for position, (entry, found) in enumerate(zip(advised, lenses, strict=True)):
+        if entry.off_list or entry.operator.name is None or entry.operator.grade is None:
+            continue
+        minutes = expected_minutes(
+            technique=entry.technique.suggested, grade=entry.operator.grade, surgeon=team.get(entry.operator.name),
+            tear_probability=entry.risk.probability, knowledge=knowledge,
+        )  # fmt: skip
+        lens = found.lens and (found.lens.model, found.lens.power_d, found.lens.placement)
+        cases.append(
+            Case(
+                str(position), phase_of(entry.eye.person, knowledge), minutes, entry.operator.name,
+                entry.operator.supervisor, entry.eye.side, lens,
+            )
+        )  # fmt: skip
+    placed = arrange(tuple(cases), tables=settings.tables, turnover_min=settings.turnover_min)
+    return {
+        int(place.key): Slot(
+            order=place.order,
+            table=place.table,
+            starts=clock(settings.day, settings.starts, place.starts_min),
+            ends=clock(settings.day, settings.starts, place.ends_min),
+            minutes=place.ends_min - place.starts_min,
+        )
+        for place in placed
+    }
+
+
+def phase_of(person: Person, knowledge: Knowledge) -> Phase:
+    """Early, ordinary or last."""
+    if person.blood_borne_infection:
+        return Phase.LAST
+    child = person.age_years is not None and person.age_years < knowledge.value("order.child_below_years")
+    return Phase.EARLY if child or person.diabetic else Phase.ORDINARY
+
+
+def clock(day: date, starts: time, minutes: float) -> time:
+    """The time of day so many minutes after the start; a list that runs past midnight stops at 23:59."""
+    begun = datetime.combine(day, starts)
+    at = begun + timedelta(minutes=round(minutes))
+    return at.time() if at.date() == day else time(23, 59)
+
+
+def eye_plan(
+    advised: Advised, lenses: EyeLenses, slot: Slot | None, request: DayRequest, knowledge: Knowledge
+) -> EyePlan:
+    """All that is planned for one eye."""
+    eye, person, record = advised.eye, advised.eye.person, advised.eye.record
+    refer = advised.technique.suggested is Technique.REFER
+    kit = () if advised.off_list else kit_for_eye(
+        record=record, technique=advised.technique.suggested, risk=advised.risk, lens=lenses.lens,
+        backup=lenses.backup, knowledge=knowledge,
+    )  # fmt: skip
+    cost = () if advised.off_list else cost_of_eye(kit=kit, lens=lenses.lens, prices=request.settings.costs)
+    return EyePlan(
+        key=eye_key(person.person_id, record),
+        person_id=person.person_id,
+        name=person.name,
+        age_years=person.age_years,
+        sex=person.sex,
+        side=record.side,
+        only_eye=eye.only_eye,
+        cataract=record.cataract,
+        acuity=record.acuity.written if record.acuity else "",
+        note=" ".join(filter(None, (person.note, record.note))),
+        readings=tuple(as_reading(measurement) for measurement in record.measurements),
+        belief=eye.summary,
+        flags=worst_first((*eye.flags, *lenses.flags)),
+        target_d=eye.target_d,
+        choices=lenses.choices,
+        lens=lenses.lens,
+        backup=lenses.backup,
+        chamber_need=lenses.chamber_need,
+        needs=lenses.needs,
+        risk=advised.risk,
+        technique=advised.technique,
+        operator=advised.operator,
+        wound=None if refer else wound_for(advised, lenses, request, knowledge),
+        kit=kit,
+        cost=cost,
+        slot=slot,
+        off_list=advised.off_list,
+    )
+
+
+def wound_for(advised: Advised, lenses: EyeLenses, request: DayRequest, knowledge: Knowledge) -> WoundPlan:
+    """The cut for one eye and its lens."""
+    models = {model.name: model for model in request.lenses}
+    team = {surgeon.name: surgeon for surgeon in request.team}
+    operator = team.get(advised.operator.name or "")
+    eye = advised.eye
+    astigmatism = slice(2, 4)
+    return plan_wound(
+        record=eye.record,
+        summary=eye.summary,
+        astigmatism_mean=eye.belief.mean[astigmatism],
+        astigmatism_covariance=eye.belief.covariance[astigmatism, astigmatism],
+        technique=advised.technique.suggested,
+        lens_incision_mm=models[lenses.lens.model].incision_mm if lenses.lens else float("nan"),
+        surgeon_right_handed=operator.right_handed if operator else True,
+        knowledge=knowledge,
+    )
+
+
+def as_reading(measurement: Measurement) -> Reading:
+    """A measurement as a sheet shows it."""
+    unit = "mm" if measurement.quantity in MILLIMETRES else "D"
+    return Reading(
+        measurement.quantity.value, measurement.value, unit, measurement.method.value, measurement.axis_deg,
+        measurement.as_written,
+    )  # fmt: skip
+
+
+def worst_first(flags: tuple[Flag, ...]) -> tuple[Flag, ...]:
+    """Stops, then warnings, then notes."""
+    rank = ("stop", "warn", "note")
+    return tuple(sorted(flags, key=lambda flag: rank.index(flag.severity.value)))
+
+
+def eye_key(person_id: str, record: EyeRecord) -> str:
+    """A key that is safe in an address and different for different people."""
+    plain = re.sub(r"[^A-Za-z0-9-]", lambda match: f"_{ord(match.group()):x}_", person_id)
+    return f"{plain}-{record.side.value}"
+
+
+def whole_day(
+    eyes: tuple[EyePlan, ...], request: DayRequest, knowledge: Knowledge, *, seed: int, inputs_sha256: str
+) -> DayPlan:
+    """The day around its eyes: finish, kit, cost, shelf and what to sort out tonight."""
+    settings = request.settings
+    on_list = [eye for eye in eyes if eye.slot is not None]
+    finishes = max((eye.slot.ends for eye in on_list if eye.slot), default=None)
+    overtime = minutes_past(finishes, settings.ends) if finishes else 0.0
+    cost = cost_of_day(eye.cost for eye in on_list)
+    shelf = shelf_rows(eyes, request, knowledge)
+    return DayPlan(
+        format_version=FORMAT_VERSION,
+        program_version=__version__,
+        knowledge_version=knowledge.version,
+        inputs_sha256=inputs_sha256,
+        seed=seed,
+        unit=settings.unit,
+        day=settings.day,
+        starts=settings.starts,
+        ends=settings.ends,
+        tables=settings.tables,
+        finishes=finishes,
+        overtime_min=overtime,
+        eyes=eyes,
+        tonight=tonight_items(
+            eyes=eyes, shelf=shelf, cost=cost, finishes=finishes, ends=settings.ends, overtime_min=overtime
+        ),
+        kit=kit_for_list(eye.kit for eye in on_list),
+        cost=cost,
+        currency=settings.currency,
+        shelf=shelf,
+        team=tuple(surgeon.name for surgeon in request.team),
+        expected_tears=sum(eye.risk.probability for eye in on_list),
+    )
+
+
+def minutes_past(finishes: time, ends: time) -> float:
+    """Minutes from the wished end to the expected one; negative when the day ends early."""
+    return 60.0 * (finishes.hour - ends.hour) + (finishes.minute - ends.minute)
+
+
+def shelf_rows(eyes: Sequence[EyePlan], request: DayRequest, knowledge: Knowledge) -> tuple[ShelfRow, ...]:
+    """Every box with what the plan takes from it, by model and power."""
+    models = {model.name: model for model in request.lenses}
+    takers: dict[str, list[str]] = {}
+    for eye in eyes:
+        for choice in (eye.lens, eye.backup):
+            if choice is not None and choice.box_id is not None:
+                takers.setdefault(choice.box_id, []).append(eye.key)
+    return tuple(
+        ShelfRow(
+            box_id=box.box_id,
+            model=box.model,
+            power_d=box.power_d,
+            count=box.count,
+            given=len(takers.get(box.box_id, ())),
+            expires=box.expires,
+            lot=box.lot,
+            serial=box.serial,
+            location=box.location,
+            price=box.price,
+            given_to=tuple(takers.get(box.box_id, ())),
+            flags=box_flags(box=box, day=request.settings.day, models=models, knowledge=knowledge),
+        )
+        for box in sorted(request.boxes, key=lambda box: (box.model, box.power_d, box.box_id))
+    )
