@@ -2,7 +2,9 @@
 
 from .belief import Belief, EyeBelief, believe
 from .coordinates import COORDINATES, Coordinate
+from .describe import summarise
 from .prior import populations
+from .quality import quality_flags
 
 __all__ = [
     "COORDINATES",
@@ -11,4 +13,6 @@ __all__ = [
     "EyeBelief",
     "believe",
     "populations",
+    "quality_flags",
+    "summarise",
 ]

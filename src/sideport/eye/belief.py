@@ -12,9 +12,10 @@ from ..optics.side import Side
 from .condition import condition
 from .coordinates import COORDINATES
 from .method import load_method_errors
-from .observation import chunks_of_observations
+from .observation import observe, padded_chunks
 from .person import Person
 from .prior import load_prior
+from .readings import read_all
 
 __all__ = ["Belief", "EyeBelief", "believe"]
 
@@ -117,12 +118,13 @@ def believe(people: Sequence[Person], *, population: str, knowledge: Knowledge) 
     errors = load_method_errors(knowledge)
     mean = prior.means(people)
     covariance = np.broadcast_to(prior.covariance, (len(people), *prior.covariance.shape)).copy()
-    for rows, observations in chunks_of_observations(people, errors=errors, prior=prior, size=CHUNK):
-        mean[rows], covariance[rows] = condition(
-            mean=mean[rows],
+    seen = observe(read_all(people), meridian_variance=prior.meridian_variance)
+    for part in padded_chunks(seen, errors=errors, size=CHUNK):
+        mean[part.rows], covariance[part.rows] = condition(
+            mean=mean[part.rows],
             covariance=prior.covariance,
-            design=observations.design,
-            observed=observations.observed,
-            noise=observations.noise,
+            design=part.design,
+            observed=part.observed,
+            noise=part.noise,
         )
     return Belief(mean=mean, covariance=covariance, population=population)

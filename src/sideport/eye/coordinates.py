@@ -15,9 +15,9 @@ class Coordinate(IntEnum):
     MEAN_K = 1
     """[D] at the index 1.3375."""
     J0 = 2
-    """[D] power vector of corneal astigmatism; positive with the rule (steep meridian at 90)."""
+    """[D] of the corneal power vector: positive against the rule (steep meridian at 180), negative with the rule (at 90)."""
     J45 = 3
-    """[D] power vector of corneal astigmatism; positive with the steep meridian at 135."""
+    """[D] of the corneal power vector: positive with the steep meridian at 45."""
     CHAMBER_DEPTH = 4
     """[mm] corneal front to lens front."""
     LENS_THICKNESS = 5

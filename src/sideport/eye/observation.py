@@ -1,23 +1,20 @@
-"""From readings to linear observations: the one place where persons become arrays."""
+"""From readings to linear observations with their noise."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
-from math import isfinite, isnan
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ..errors import ImpossibleInputError
-from ..optics.side import Side
-from .coordinates import COORDINATES, Coordinate, position
-from .measurement import Measurement, Method, Quantity
+from .coordinates import COORDINATES, Coordinate
+from .measurement import Quantity
 from .method import METHODS, MethodErrors
-from .person import Person
-from .prior import Prior
+from .readings import QUANTITIES, SIDES, Keratometry, Readings, pair_keratometry, place_within
 
-__all__ = ["KPair", "Observations", "chunks_of_observations", "k_pairs", "readings_of"]
+__all__ = ["Observations", "Padded", "observe", "padded_chunks"]
 
 FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.intp]
 
 DIRECT = {
     Quantity.AXIAL_LENGTH: Coordinate.AXIAL_LENGTH,
@@ -25,35 +22,32 @@ DIRECT = {
     Quantity.LENS_THICKNESS: Coordinate.LENS_THICKNESS,
     Quantity.WHITE_TO_WHITE: Coordinate.WHITE_TO_WHITE,
 }
-ROW = {method: row for row, method in enumerate(METHODS)}
-
-
-@dataclass(frozen=True, slots=True)
-class KPair:
-    """Keratometry as taken: both principal meridians, or one of them."""
-
-    method: Method
-    k1_d: float | None
-    k2_d: float | None
-    k1_axis_deg: float | None
-    """Of K1; taken from K2 turned by 90 where only that was written."""
-
-    @property
-    def mean_d(self) -> float:
-        """Mean of what there is [D]."""
-        found = [power for power in (self.k1_d, self.k2_d) if power is not None]
-        return sum(found) / len(found)
-
-    @property
-    def astigmatism_d(self) -> float | None:
-        """Difference of the two meridians [D], never negative."""
-        return None if self.k1_d is None or self.k2_d is None else abs(self.k2_d - self.k1_d)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Observations:
-    """Linear observations of n people, padded to m places; see ``condition``."""
+    """Columns of equal length: means of repeats, sorted by person."""
 
+    person: IntArray
+    side: IntArray
+    coordinate: IntArray
+    """The quantity, by whose error model the reading errs."""
+    method: IntArray
+    value: FloatArray
+    count: FloatArray
+    """Readings behind the mean."""
+    meridian_deg: FloatArray
+    """For the power of one meridian read alone; NaN otherwise."""
+    extra_variance: FloatArray
+    """Added for what the reading leaves open."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Padded:
+    """Observations of some people as ``condition`` wants them, padded to m places."""
+
+    rows: IntArray
+    """(n,) whose they are."""
     design: FloatArray
     """(n, m, 14)"""
     observed: FloatArray
@@ -62,163 +56,101 @@ class Observations:
     """(n, m, m)"""
 
 
-@dataclass(frozen=True, slots=True)
-class Observation:
-    """One place of one person: the mean of some repeats by one method."""
+def observe(readings: Readings, *, meridian_variance: float) -> Observations:
+    """Means of the repeats of each method, eye and quantity.
 
-    side: Side
-    coordinate: Coordinate
-    """The quantity whose error model holds."""
-    method: Method
-    value: float
-    count: int
-    weights: tuple[tuple[Coordinate, float], ...]
-    """What the reading is of, where it is not the coordinate alone."""
-    extra_variance: float = 0.0
-
-
-def readings_of(person: Person, side: Side) -> list[Measurement]:
-    """The usable readings of one eye; NaN counts as missing.
-
-    Raises
-    ------
-    ImpossibleInputError
-        On a value that is infinite, zero or negative, an axis outside 0 to 180, or a reading filed under the other eye.
+    A K1 or K2 without its partner is the power of one meridian: of a known one a sum of mean, J0 and J45; of an unknown one the mean with
+    ``meridian_variance`` [D2] added. A pair without axes tells the mean alone.
     """
-    record = person.eye(side)
-    found: list[Measurement] = []
-    for measurement in record.measurements if record else ():
-        value, axis = measurement.value, measurement.axis_deg
-        if isnan(value):
-            continue
-        if not isfinite(value) or value <= 0.0:
-            raise ImpossibleInputError(
-                f"A {measurement.quantity.value} of {value:g} in the {side.value} eye cannot be; correct or remove it."
-            )
-        if axis is not None and not 0.0 <= axis <= 180.0:
-            raise ImpossibleInputError(f"A {measurement.quantity.value} axis of {axis:g} is outside 0 to 180 degrees; correct it.")
-        if measurement.side is not side:
-            raise ImpossibleInputError(
-                f"A {measurement.quantity.value} of the {measurement.side.value} eye is filed under the {side.value} eye; move it."
-            )
-        found.append(measurement)
-    return found
+    place = np.array([DIRECT.get(quantity, -1) for quantity in QUANTITIES], dtype=np.intp)[readings.quantity]
+    kept = readings.where(place >= 0)
+    pairs = pair_keratometry(readings)
+    whole = ~np.isnan(pairs.vector.mean_d)
+    cross = whole & ~np.isnan(pairs.vector.j0_d)
+    columns = [np.stack([kept.person, kept.side, place[place >= 0], kept.method, kept.value])]
+    for coordinate, chosen, value in (
+        (Coordinate.MEAN_K, whole, pairs.vector.mean_d),
+        (Coordinate.J0, cross, pairs.vector.j0_d),
+        (Coordinate.J45, cross, pairs.vector.j45_d),
+    ):
+        owner = [pairs.person[chosen], pairs.side[chosen], np.full(chosen.sum(), coordinate), pairs.method[chosen]]
+        columns.append(np.stack([*owner, value[chosen]]))
+    means = mean_of_repeats(np.concatenate(columns, axis=1))
+    alone = lone_meridians(pairs, ~whole, meridian_variance)
+    merged = np.concatenate([means, alone], axis=1)
+    merged = merged[:, np.argsort(merged[0], kind="stable")]
+    person, side, coordinate, method = merged[:4].astype(np.intp)
+    return Observations(person, side, coordinate, method, *merged[4:])
 
 
-def k_pairs(readings: Sequence[Measurement]) -> list[KPair]:
-    """K1 and K2 of one method and repeat number, put together; one without the other stands alone."""
-    groups: dict[tuple[str, int], tuple[list[Measurement], list[Measurement]]] = {}
-    for reading in readings:
-        if reading.quantity is Quantity.K1 or reading.quantity is Quantity.K2:
-            both = groups.setdefault((reading.method.value, reading.reading), ([], []))
-            both[0 if reading.quantity is Quantity.K1 else 1].append(reading)
-    pairs: list[KPair] = []
-    for firsts, seconds in groups.values():
-        for place in range(max(len(firsts), len(seconds))):
-            k1 = firsts[place] if place < len(firsts) else None
-            k2 = seconds[place] if place < len(seconds) else None
-            pairs.append(pair_of(k1, k2))
-    return pairs
+def mean_of_repeats(table: FloatArray) -> FloatArray:
+    """(8, m): person, side, quantity, method, mean, count, no meridian, nothing extra."""
+    owner = table[:4].astype(np.intp)
+    key = ((owner[0] * len(SIDES) + owner[1]) * len(COORDINATES) + owner[2]) * len(METHODS) + owner[3]
+    _, first, group = np.unique(key, return_index=True, return_inverse=True)
+    count = np.bincount(group, minlength=len(first)).astype(float)
+    total = np.bincount(group, weights=table[4], minlength=len(first))
+    blank = np.full(len(first), np.nan), np.zeros(len(first))
+    return np.stack([*owner[:, first].astype(float), total / count, count, *blank])
 
 
-def pair_of(k1: Measurement | None, k2: Measurement | None) -> KPair:
-    """One pair; where both axes are written and not at right angles, the cross that fits both best."""
-    axes = [k1.axis_deg if k1 else None, k2.axis_deg if k2 else None]
-    turned = [axis if place == 0 or axis is None else axis + 90.0 for place, axis in enumerate(axes)]
-    known = [axis for axis in turned if axis is not None]
-    axis: float | None = None
-    if known:
-        double = np.deg2rad(2.0 * np.array(known))
-        axis = float(np.rad2deg(0.5 * np.arctan2(np.sin(double).sum(), np.cos(double).sum())) % 180.0)
-    method = (k1 or k2).method  # type: ignore[union-attr]  # a pair has at least one of the two
-    return KPair(method, k1.value if k1 else None, k2.value if k2 else None, axis)
+def lone_meridians(pairs: Keratometry, chosen: NDArray[np.bool_], meridian_variance: float) -> FloatArray:
+    """(8, m) in the columns of ``mean_of_repeats``: each principal meridian that was read without the other."""
+    first = ~np.isnan(pairs.k1_d[chosen])
+    power = np.where(first, pairs.k1_d[chosen], pairs.k2_d[chosen])
+    axis = np.where(first, pairs.k1_axis_deg[chosen], pairs.k2_axis_deg[chosen])
+    size = len(power)
+    return np.stack(
+        [
+            pairs.person[chosen].astype(float), pairs.side[chosen].astype(float), np.full(size, float(Coordinate.MEAN_K)),
+            pairs.method[chosen].astype(float), power, np.ones(size), axis,
+            np.where(np.isnan(axis), meridian_variance, 0.0),
+        ]
+    )  # fmt: skip
 
 
-def meridian_weights(axis_deg: float) -> tuple[tuple[Coordinate, float], ...]:
-    """The power along a meridian as a sum over mean, J0 and J45."""
-    double = 2.0 * np.deg2rad(axis_deg)
-    return (
-        (Coordinate.MEAN_K, 1.0),
-        (Coordinate.J0, -float(np.cos(double))),
-        (Coordinate.J45, -float(np.sin(double))),
-    )
+def padded_chunks(seen: Observations, *, errors: MethodErrors, size: int) -> Iterator[Padded]:
+    """People with observations, ``size`` at a time, those with like numbers of observations together."""
+    people, first, count = np.unique(seen.person, return_index=True, return_counts=True)
+    order = np.argsort(count, kind="stable")
+    slot = place_within(seen.person)
+    for start in range(0, len(people), size):
+        chosen = order[start : start + size]
+        length = count[chosen]
+        row = np.repeat(np.arange(len(chosen)), length)
+        member = np.repeat(first[chosen] - np.r_[0, np.cumsum(length)[:-1]], length) + np.arange(length.sum())
+        yield pad(seen, people[chosen], row, member, slot[member], int(length.max()), errors)
 
 
-def k_observations(side: Side, pairs: Sequence[KPair], meridian_variance: float) -> Iterator[Observation]:
-    """Keratometry as observations of mean, J0 and J45; a lone meridian as one of the power along its axis."""
-    grouped: dict[tuple[str, Coordinate], tuple[Method, list[float]]] = {}
-    for pair in pairs:
-        if pair.k1_d is None or pair.k2_d is None:
-            axis = pair.k1_axis_deg
-            if axis is None:
-                yield Observation(side, Coordinate.MEAN_K, pair.method, pair.mean_d, 1, (), meridian_variance)
-            else:
-                along = axis if pair.k1_d is not None else axis + 90.0
-                yield Observation(side, Coordinate.MEAN_K, pair.method, pair.mean_d, 1, meridian_weights(along))
-            continue
-        seen = [(Coordinate.MEAN_K, pair.mean_d)]
-        if pair.k1_axis_deg is not None:
-            half, double = 0.5 * (pair.k1_d - pair.k2_d), 2.0 * np.deg2rad(pair.k1_axis_deg)
-            seen += [(Coordinate.J0, -half * float(np.cos(double))), (Coordinate.J45, -half * float(np.sin(double)))]
-        for coordinate, value in seen:
-            grouped.setdefault((pair.method.value, coordinate), (pair.method, []))[1].append(value)
-    for (_, coordinate), (method, values) in grouped.items():
-        yield Observation(side, coordinate, method, sum(values) / len(values), len(values), ())
-
-
-def observations_of(person: Person, meridian_variance: float) -> list[Observation]:
-    """Every observation of one person."""
-    found: list[Observation] = []
-    for side in Side:
-        readings = readings_of(person, side)
-        grouped: dict[tuple[str, Coordinate], tuple[Method, list[float]]] = {}
-        for reading in readings:
-            coordinate = DIRECT.get(reading.quantity)
-            if coordinate is not None:
-                entry = grouped.setdefault((reading.method.value, coordinate), (reading.method, []))
-                entry[1].append(reading.value)
-        for (_, coordinate), (method, values) in grouped.items():
-            found.append(Observation(side, coordinate, method, sum(values) / len(values), len(values), ()))
-        found.extend(k_observations(side, k_pairs(readings), meridian_variance))
-    return found
-
-
-def chunks_of_observations(
-    people: Sequence[Person], *, errors: MethodErrors, prior: Prior, size: int
-) -> Iterator[tuple[NDArray[np.intp], Observations]]:
-    """People with at least one reading, in chunks of similar numbers of observations: their rows, and their observations."""
-    every = [observations_of(person, prior.meridian_variance) for person in people]
-    counts = np.array([len(found) for found in every], dtype=np.intp)
-    order = np.argsort(counts, kind="stable")
-    order = order[counts[order] > 0]
-    for start in range(0, len(order), size):
-        rows = order[start : start + size]
-        yield rows, stack([every[row] for row in rows], errors)
-
-
-def stack(people: Sequence[Sequence[Observation]], errors: MethodErrors) -> Observations:
-    """Pads the observations of several people into arrays and builds their noise."""
-    places = max(len(found) for found in people)
-    shape = (len(people), places)
-    coordinate, method, side = (np.full(shape, -1 - place, dtype=np.intp) for place in range(3))
-    value, extra = np.zeros(shape), np.zeros(shape)
-    count = np.ones(shape)
+def pad(
+    seen: Observations,
+    rows: IntArray,
+    row: IntArray,
+    member: IntArray,
+    slot: IntArray,
+    places: int,
+    errors: MethodErrors,
+) -> Padded:
+    """Lays the observations ``member`` into row and slot, and builds their design and noise."""
+    shape = (len(rows), places)
+    coordinate, method, side = seen.coordinate[member], seen.method[member], seen.side[member]
+    meridian = np.radians(2.0 * seen.meridian_deg[member])
+    start = side * len(COORDINATES)
     design = np.zeros((*shape, 2 * len(COORDINATES)))
-    for row, found in enumerate(people):
-        for place, seen in enumerate(found):
-            coordinate[row, place], method[row, place] = seen.coordinate, ROW[seen.method]
-            side[row, place] = 0 if seen.side is Side.RIGHT else 1
-            value[row, place], count[row, place], extra[row, place] = seen.value, seen.count, seen.extra_variance
-            for along, weight in seen.weights or ((seen.coordinate, 1.0),):
-                design[row, place, position(seen.side, along)] = weight
-    empty = coordinate < 0
-    bias = errors.bias[method, coordinate]
-    same = (coordinate[:, :, None] == coordinate[:, None, :]) & (method[:, :, None] == method[:, None, :])
-    same &= ~empty[:, :, None]
-    noise = np.where(same, errors.shared_variance[method, coordinate][:, :, None], 0.0)
-    same &= side[:, :, None] == side[:, None, :]
-    noise += np.where(same, errors.session_variance[method, coordinate][:, :, None], 0.0)
-    own = np.where(empty, 1.0, errors.repeat_variance[method, coordinate] / count + extra)
+    design[row, slot, start + coordinate] = 1.0
+    design[row, slot, start + Coordinate.J0] += np.where(np.isnan(meridian), 0.0, np.cos(meridian))
+    design[row, slot, start + Coordinate.J45] += np.where(np.isnan(meridian), 0.0, np.sin(meridian))
+    observed = np.zeros(shape)
+    observed[row, slot] = seen.value[member] - errors.bias[method, coordinate]
+    own = np.ones(shape)
+    own[row, slot] = errors.repeat_variance[method, coordinate] / seen.count[member] + seen.extra_variance[member]
+    shared, session = np.zeros(shape), np.zeros(shape)
+    shared[row, slot] = errors.shared_variance[method, coordinate]
+    session[row, slot] = errors.session_variance[method, coordinate]
+    kind = np.full(shape, -1, dtype=np.intp)
+    kind[row, slot] = (coordinate * len(METHODS) + method) * len(SIDES) + side
+    together = kind[:, :, None] // len(SIDES) == kind[:, None, :] // len(SIDES)
+    noise = together * shared[:, :, None] + (kind[:, :, None] == kind[:, None, :]) * session[:, :, None]
     diagonal = np.arange(places)
     noise[:, diagonal, diagonal] += own
-    return Observations(design=design, observed=np.where(empty, 0.0, value - bias), noise=noise)
+    return Padded(rows=rows, design=design, observed=observed, noise=noise)

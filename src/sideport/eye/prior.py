@@ -44,7 +44,9 @@ class Prior:
 
     def means(self, people: Sequence[Person]) -> FloatArray:
         """Prior mean of each person, (n, 14): half the sex difference up or down, axial length by age."""
-        sign = np.array([{Sex.MALE: 0.5, Sex.FEMALE: -0.5}.get(person.sex, 0.0) if person.sex else 0.0 for person in people])
+        sign = np.array(
+            [{Sex.MALE: 0.5, Sex.FEMALE: -0.5}.get(person.sex, 0.0) if person.sex else 0.0 for person in people]
+        )
         eye = self.mean + sign[:, None] * self.male_minus_female
         if self.length_by_age_mm is not None:
             age = np.array([np.nan if person.age_years is None else person.age_years for person in people], dtype=float)
@@ -124,13 +126,13 @@ def load_prior(population: str, knowledge: Knowledge) -> Prior:
 def astigmatism_moments(
     second_moment: float, *, with_rule: float, against_rule: float, oblique: float
 ) -> tuple[float, float, float]:
-    """Mean of J0 and standard deviations of J0 and J45 from E[J0^2 + J45^2] and the shares of the three kinds of axis.
+    """Mean of J0 (positive against the rule) and standard deviations of J0 and J45 from E[J0^2 + J45^2] and the shares of the three kinds of axis.
 
     J45 / J0 of a centred Gaussian is Cauchy: an axis is oblique when it exceeds tan 60 degrees in size. The sign of J0 then gives its offset.
     """
     whole = with_rule + against_rule + oblique
     ratio = np.tan(0.5 * np.pi * (1.0 - oblique / whole)) / np.tan(np.pi / 3.0)
-    offset = float(ndtri(with_rule / (with_rule + against_rule)))
+    offset = float(ndtri(against_rule / (with_rule + against_rule)))
     sd_j0 = float(np.sqrt(second_moment / (1.0 + offset**2 + ratio**-2)))
     return offset * sd_j0, sd_j0, float(sd_j0 / ratio)
 
