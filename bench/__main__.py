@@ -53,7 +53,9 @@ def bench_formula() -> None:
     srk_t.power_d(Biometry(length, k), constants, -0.5)
     peak = tracemalloc.get_traced_memory()[1]
     tracemalloc.stop()
-    print(f"SRK/T, {eyes:,} eyes      {ours * 1000:8.1f} ms   {ours / bare:5.2f} x the bare arithmetic (goal: at most 3)")
+    print(
+        f"SRK/T, {eyes:,} eyes      {ours * 1000:8.1f} ms   {ours / bare:5.2f} x the bare arithmetic (goal: at most 3)"
+    )
     print(f"  peak memory               {peak / (8 * eyes):5.1f} arrays of that length (goal: under 10)")
 
 
@@ -78,9 +80,14 @@ def bench_import() -> None:
     with tempfile.TemporaryDirectory() as folder:
         start = date(2026, 12, 1)
         lines = ["patient id,name,age,sex,eye,AL (mm),K1 (D),K2 (D)"]
-        lines += [f"P{number},Person {number},{50 + number % 40},F,{'RL'[number % 2]},23.{number % 100:02},44.0,44.5" for number in range(rows)]
+        lines += [
+            f"P{number},Person {number},{50 + number % 40},F,{'RL'[number % 2]},23.{number % 100:02},44.0,44.5"
+            for number in range(rows)
+        ]
         Path(folder, "register.csv").write_text("\n".join(lines), encoding="utf-8")
-        Path(folder, "day.csv").write_text(f"setting,value\nunit,Bench\nday,{start + timedelta(days=1)}\n", encoding="utf-8")
+        Path(folder, "day.csv").write_text(
+            f"setting,value\nunit,Bench\nday,{start + timedelta(days=1)}\n", encoding="utf-8"
+        )
         seconds = best_of(1, lambda: read_folder(Path(folder)))
     print(f"register of {rows:,} rows   {seconds:8.2f} s")
 

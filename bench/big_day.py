@@ -28,7 +28,13 @@ def readings(generator: np.random.Generator, side: Side) -> tuple[Measurement, .
     length = generator.normal(23.2, 1.0)
     steep = generator.normal(44.8, 1.5)
     rows = [
-        Measurement(side, Quantity.AXIAL_LENGTH, round(length + generator.normal(0, 0.1), 2), Method.CONTACT_ULTRASOUND, reading=number)
+        Measurement(
+            side,
+            Quantity.AXIAL_LENGTH,
+            round(length + generator.normal(0, 0.1), 2),
+            Method.CONTACT_ULTRASOUND,
+            reading=number,
+        )
         for number in range(1, 6)
     ]
     rows.append(Measurement(side, Quantity.K1, round(steep - 0.75, 2), Method.MANUAL_KERATOMETER, axis_deg=180))
@@ -52,7 +58,13 @@ def big_day(*, eyes: int, boxes: int, seed: int = 0) -> DayRequest:
         )
         fellow = EyeRecord(side=side.other, listed=False, measurements=readings(generator, side.other))
         people.append(
-            Person(f"B{number:03}", f"Person {number}", (record, fellow), float(generator.integers(45, 90)), list(Sex)[number % 2])
+            Person(
+                f"B{number:03}",
+                f"Person {number}",
+                (record, fellow),
+                float(generator.integers(45, 90)),
+                list(Sex)[number % 2],
+            )
         )
     models = [LENSES[0], LENSES[0], LENSES[1], LENSES[2]]
     shelf = tuple(

@@ -15,7 +15,9 @@ def run(*options: str) -> tuple[int, str, str]:
     return result.exit_code, result.stdout, result.stderr
 
 
-@pytest.mark.parametrize("options", [["--formula", "srk-t", "--constant", "118.4"], ["--formula", "hoffer-q", "--constant", "5.2"]])
+@pytest.mark.parametrize(
+    "options", [["--formula", "srk-t", "--constant", "118.4"], ["--formula", "hoffer-q", "--constant", "5.2"]]
+)
 def test_power_and_refraction_are_each_others_inverse(options: list[str]) -> None:
     code, out, _ = run(*options, "--target", "-0.5", "--json")
     answer = json.loads(out)

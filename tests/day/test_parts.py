@@ -3,8 +3,8 @@
 from datetime import time
 
 import pytest
-from sample_plan import sample_plan
 
+from sample_plan import sample_plan
 from sideport.day.cost import cost_of_day, cost_of_eye, total
 from sideport.day.durations import expected_minutes
 from sideport.day.kit import kit_for_list
@@ -44,13 +44,18 @@ def test_junior_hands_are_slower() -> None:
 
 
 def test_a_missing_price_is_said_and_never_guessed() -> None:
-    lines = cost_of_eye(kit=(ITEM, KitItem("Trypan blue 0.06 %", 0.3, "mL", "", False)), lens=None, prices={"irrigating FLUID": 0.02})
+    lines = cost_of_eye(
+        kit=(ITEM, KitItem("Trypan blue 0.06 %", 0.3, "mL", "", False)), lens=None, prices={"irrigating FLUID": 0.02}
+    )
     assert [(line.name, line.amount) for line in lines] == [("Irrigating fluid", 2.0), ("Trypan blue 0.06 %", None)]
     assert total(lines) == 2.0
 
 
 def test_what_stays_closed_costs_nothing() -> None:
-    assert cost_of_eye(kit=(KitItem("Vitrectomy set", 1, "set", "", True),), lens=None, prices={"Vitrectomy set": 90}) == ()
+    assert (
+        cost_of_eye(kit=(KitItem("Vitrectomy set", 1, "set", "", True),), lens=None, prices={"Vitrectomy set": 90})
+        == ()
+    )
 
 
 def test_the_day_keeps_priced_and_unpriced_lines_apart() -> None:
@@ -68,7 +73,12 @@ def test_the_list_always_has_one_vitrectomy_set_standing_by() -> None:
 def test_stops_come_before_warnings_and_overtime_is_said() -> None:
     plan = sample_plan()
     items = tonight_items(
-        eyes=plan.eyes, shelf=plan.shelf, cost=(CostLine("Lens", None),), finishes=time(17, 0), ends=time(16, 0), overtime_min=60.0
+        eyes=plan.eyes,
+        shelf=plan.shelf,
+        cost=(CostLine("Lens", None),),
+        finishes=time(17, 0),
+        ends=time(16, 0),
+        overtime_min=60.0,
     )
     ranks = [("stop", "warn", "note").index(item.severity) for item in items]
     assert ranks == sorted(ranks)

@@ -1,4 +1,4 @@
-"""The house keeps its own rules: small modules, documented signatures, sourced numbers, silent about where it was made."""
+"""The house keeps its own rules: small modules, documented signatures, sourced numbers."""
 
 import ast
 import inspect
@@ -111,7 +111,9 @@ def test_lock_holds_every_dependency() -> None:
 
 
 def test_nothing_names_the_machine_it_was_made_on() -> None:
-    listed = subprocess.run(["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=False).stdout.split("\n")
+    listed = subprocess.run(["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=False).stdout.split(
+        "\n"
+    )
     for name in filter(None, listed):
         path = ROOT / name
         if path.suffix in {".py", ".toml", ".md", ".html", ".css", ".typ", ".js", ".csv"} and path.is_file():

@@ -44,11 +44,16 @@ def answer_lens(question: LensQuestion, *, as_json: bool) -> int:
     else:
         typer.echo(
             f"{formula.label}, {describe(answer['constant'], formula)}: "
-            f"a lens of {answer['power_d']:+.2f} D at {answer['lens_position_mm']:.2f} mm leaves {answer['refraction_d']:+.2f} D."
+            f"a lens of {answer['power_d']:+.2f} D at {answer['lens_position_mm']:.2f} mm "
+            f"leaves {answer['refraction_d']:+.2f} D."
         )
         typer.echo(
             "Decision support for licensed staff: check by a second person and a second method. "
-            + ("" if formula.verified else "This formula is programmed from memory and not yet compared with its print.")
+            + (
+                ""
+                if formula.verified
+                else "This formula is programmed from memory and not yet compared with its print."
+            )
         )
     return 0
 

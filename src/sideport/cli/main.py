@@ -29,7 +29,9 @@ def print_version(wanted: bool) -> None:
 
 @app.callback()
 def root(
-    version: Annotated[bool, typer.Option("--version", callback=print_version, is_eager=True, help="Print the version.")] = False,
+    version: Annotated[
+        bool, typer.Option("--version", callback=print_version, is_eager=True, help="Print the version.")
+    ] = False,
 ) -> None:
     """Options that stand before a command."""
 

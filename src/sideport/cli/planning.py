@@ -1,6 +1,5 @@
 """``sideport new``, ``plan`` and ``demo``: folders in, a plan and its sheets out."""
 
-import os
 from collections.abc import Callable
 from pathlib import Path
 
@@ -57,7 +56,9 @@ def plan_folder(folder: Path, out: Path) -> int:
         write_rejected(read, out / "set-aside.csv")
         report(read, out)
         if read.request is None:
-            typer.echo("Nothing could be planned: no eye could be read. Mend the rows above and run it again.", err=True)
+            typer.echo(
+                "Nothing could be planned: no eye could be read. Mend the rows above and run it again.", err=True
+            )
             return NOTHING_PLANNED
         plan = plan_day(read.request, load_published(), seed=0, inputs_sha256=inputs_sha256(folder))
         write_all(plan, out)
@@ -78,7 +79,7 @@ def whole(path: Path, write: Callable[[Path], object]) -> None:
     """Writes beside the place and moves in, so that a cut never leaves half a sheet."""
     beside = path.with_name(path.name + ".part")
     write(beside)
-    os.replace(beside, path)
+    beside.replace(path)
 
 
 def report(read: FolderRead, out: Path) -> None:
@@ -96,7 +97,9 @@ def report(read: FolderRead, out: Path) -> None:
 def summarise(plan: DayPlan, out: Path) -> None:
     """The day in a few lines, then where the rest is."""
     listed = [eye for eye in plan.eyes if eye.slot is not None]
-    typer.echo(f"{plan.unit}, {plan.day:%A %d %B %Y}: {len(listed)} eyes on the list, {len(plan.eyes) - len(listed)} off it.")
+    typer.echo(
+        f"{plan.unit}, {plan.day:%A %d %B %Y}: {len(listed)} eyes on the list, {len(plan.eyes) - len(listed)} off it."
+    )
     if plan.finishes is not None:
         late = f", {plan.overtime_min:.0f} min late" if plan.overtime_min > 0 else ""
         typer.echo(f"Starts {plan.starts:%H:%M}, expected to end {plan.finishes:%H:%M}{late}.")

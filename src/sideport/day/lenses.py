@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..eye.coordinates import Coordinate
 from ..knowledge import Flag, Knowledge
@@ -79,7 +80,7 @@ def lenses_for(
         Placement.SULCUS: given.backup_unmet,
         Placement.CHAMBER: np.ones(len(eyes), dtype=np.bool_),
     }
-    needs = {placement: fetch_list(table, placement, unmet, given, request) for placement, unmet in to_fetch.items()}
+    needs = {placement: fetch_list(table, placement, unmet, request) for placement, unmet in to_fetch.items()}
     return tuple(eye_lenses(table, given, needs, index, eye) for index, eye in enumerate(eyes))
 
 
@@ -121,7 +122,7 @@ class Table:
 
 
 def fetch_list(
-    table: Table, placement: Placement, unmet: np.ndarray, given: Given, request: DayRequest
+    table: Table, placement: Placement, unmet: NDArray[np.bool_], request: DayRequest
 ) -> tuple[PowerNeed | None, ...]:
     """For each eye, what to ask for in a placement: the model of which the unit lists the most, first by name."""
     models = [model for model in request.lenses if can_sit(model=model, placement=placement)]

@@ -72,9 +72,9 @@ def arrange(cases: tuple[Case, ...], *, tables: int, turnover_min: float) -> tup
 
     Notes
     -----
-    Greedy and deterministic. At each step the case that can start soonest is placed, early phases before late ones. Among
-    cases that could start together, one that differs in lens and side from the case before it at that table goes before
-    a look-alike, and then the longest goes first, so that the day does not end on a long one. An operator and a
+    Greedy and deterministic. At each step the case that can start soonest is placed, early phases before late ones.
+    Among cases that could start together, one that differs in lens and side from the case before it at that table goes
+    before a look-alike, and then the longest goes first, so that the day does not end on a long one. An operator and a
     supervisor are in one place at a time: a surgeon with two tables moves to the other while the first is turned over.
     """
     if tables < 1:

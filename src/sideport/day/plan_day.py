@@ -115,8 +115,13 @@ def advise(listed: Sequence[ListedEye], request: DayRequest, knowledge: Knowledg
 
     def odds(eye: ListedEye, grade: Grade) -> RiskEstimate:
         return estimate_risk(
-            person=eye.person, record=eye.record, summary=eye.summary, grade=grade, knowledge=knowledge, baseline=baseline
-        )  # fmt: skip
+            person=eye.person,
+            record=eye.record,
+            summary=eye.summary,
+            grade=grade,
+            knowledge=knowledge,
+            baseline=baseline,
+        )
 
     senior = [odds(eye, Grade.SENIOR) for eye in listed]
     techniques = [
@@ -147,7 +152,8 @@ def advise(listed: Sequence[ListedEye], request: DayRequest, knowledge: Knowledg
 def own_baseline(rate: float | None, knowledge: Knowledge) -> float | None:
     """The odds model's baseline moved by as much as the unit's own rate differs from the published one.
 
-    Assumes that the unit's eyes are as hard as the published ones; the odds of the baseline and of the mean move together.
+    Assumes that the unit's eyes are as hard as the published ones; the odds of the baseline and of the mean move
+    together.
     """
     if rate is None:
         return None
@@ -182,7 +188,8 @@ def slots_for(
             technique=entry.technique.suggested, grade=entry.operator.grade, surgeon=team.get(entry.operator.name),
             tear_probability=entry.risk.probability, knowledge=knowledge,
         )  # fmt: skip
-        lens = found.lens and (found.lens.model, found.lens.power_d, found.lens.placement)
+        given = found.lens
+        lens = (given.model, given.power_d, given.placement) if given else None
         cases.append(
             Case(
                 str(position), phase_of(entry.eye.person, knowledge), minutes, entry.operator.name,

@@ -61,7 +61,9 @@ def tonight_items(
 def eye_items(eye: EyePlan) -> Iterable[TonightItem]:
     """What one eye asks for: its flags, a missing lens or backup, and why it is off the list."""
     if eye.off_list:
-        yield TonightItem(Severity.STOP.value, eye.key, f"Not on the list: {eye.off_list}", "Decide and tell the patient.")
+        yield TonightItem(
+            Severity.STOP.value, eye.key, f"Not on the list: {eye.off_list}", "Decide and tell the patient."
+        )
     for flag in eye.flags:
         if flag.severity is not Severity.NOTE:
             yield TonightItem(flag.severity.value, eye.key, flag.message, flag.action)
@@ -81,4 +83,6 @@ def overtime_item(eyes: tuple[EyePlan, ...], finishes: time, ends: time, overtim
         f"The list is expected to end at {finishes:%H:%M}, {overtime_min:.0f} minutes after the day's end; "
         f"{len(late)} of {len(eyes)} eyes would still be in theatre after {ends:%H:%M}."
     )
-    return TonightItem(Severity.WARN.value, None, message, "Start earlier, open a table, or move the last eyes to another day.")
+    return TonightItem(
+        Severity.WARN.value, None, message, "Start earlier, open a table, or move the last eyes to another day."
+    )
