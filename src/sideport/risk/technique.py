@@ -137,13 +137,12 @@ def lens_reasons(record: EyeRecord, findings: Findings, knowledge: Knowledge) ->
     if findings.free:
         text = (
             f"Hypermature: manual is safer here because the nucleus has no support; "
-            f"{percent('hypermature.any_complication')} of 105 such eyes still had a complication."
+            f"{percent('hypermature.any_complication')} of such eyes still had a complication."
         )
         found.append(cited(text, Effect.FOR, "technique.hypermature.any_complication", knowledge))
     if record.cataract in {Cataract.BROWN, Cataract.BLACK}:
-        text = (
-            f"Hard brown nucleus: manual spares the cornea the ultrasound; tears {percent('brown.msics_tear')} of 102."
-        )
+        share = percent("brown.msics_tear")
+        text = f"Hard brown nucleus: manual spares the cornea the ultrasound; tears in {share} of eyes."
         found.append(cited(text, Effect.FOR, "technique.brown.msics_tear", knowledge))
     elif findings.hard:
         limit = knowledge.number("technique.limit.phaco_grade")

@@ -78,22 +78,24 @@ def open_site(site: Site, record: EyeRecord, right_handed: bool, knowledge: Know
         (
             bool(record.deep_set) and site is Site.SUPERIOR,
             "deep_set_superior",
-            "Deep-set eye: the brow bars a cut from above.",
+            "deep-set eye, the brow bars a cut from above.",
         ),
         (
             bool(record.deep_set) and site in OBLIQUE,
             "deep_set_oblique",
-            "Deep-set eye: the brow hinders an oblique cut.",
+            "deep-set eye, the brow hinders.",
         ),
-        (spare, "spare_conjunctiva", "Glaucoma: keep the upper conjunctiva for drainage surgery."),
+        (spare, "spare_conjunctiva", "glaucoma, keep the upper conjunctiva for drainage surgery."),
         (
             bool(record.pterygium) and site is Site.SUPERONASAL,
             "pterygium_nasal",
-            "Pterygium: stay away from the nasal side.",
+            "pterygium, stay away from the nasal side.",
         ),
-        (site is Site.SUPERONASAL, "nasal", "Superonasal: nose and brow hinder; no series of its own."),
-        (site in OBLIQUE and site is not hand_side, "cross_hand", "Oblique cut on the weaker hand's side."),
+        (site is Site.SUPERONASAL, "nasal", "nose and brow hinder; no series of its own."),
+        (site in OBLIQUE and site is not hand_side, "cross_hand", "oblique cut on the weaker hand's side."),
     )
     numbers = [(knowledge.number(f"wound.handicap.{key}"), text) for holds, key, text in applies if holds]
-    reasons = tuple(Reason(text, Effect.AGAINST, n.source, n.basis, n.value) for n, text in numbers)
+    reasons = tuple(
+        Reason(f"Against {site.value}: {text}", Effect.AGAINST, n.source, n.basis, n.value) for n, text in numbers
+    )
     return SiteAccess(site, sum(number.value for number, _ in numbers), reasons)

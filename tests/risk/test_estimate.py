@@ -1,0 +1,122 @@
+"""The estimate of one eye: points, hazards apart from the odds, interval, note."""
+
+import pytest
+
+from sideport.errors import ImpossibleInputError
+from sideport.eye.person import Cataract, EyeRecord, Person, Pupil
+from sideport.eye.summary import Estimate, EyeSummary
+from sideport.knowledge import load_published
+from sideport.optics.side import Side
+from sideport.risk import Grade, estimate_risk, group_for, risk_points, trade_factors
+from sideport.risk.points import wilson_rate
+
+KNOWLEDGE = load_published()
+
+
+def summary(depth=3.1, readings=3):
+    near = Estimate(value=23.5, sd=0.1, readings=3, origin="3 readings")
+    return EyeSummary(near, near, near, 90.0, Estimate(depth, 0.1, readings, ""), near, near)
+
+
+def facts(depth=3.1, readings=3, person=None, **findings):
+    return {
+        "person": Person(person_id="1", name="A", eyes=(), **(person or {})),
+        "record": EyeRecord(side=Side.RIGHT, listed=True, **findings),
+        "summary": summary(depth, readings),
+        "knowledge": KNOWLEDGE,
+    }
+
+
+@pytest.mark.parametrize(
+    ("known", "points"),
+    [
+        ({}, 0),
+        ({"cataract": Cataract.WHITE}, 3),
+        ({"pseudoexfoliation": True, "phacodonesis": True}, 6),
+        ({"pupil": Pupil.SMALL, "corneal_scar": True, "vitrectomy": True}, 3),
+        ({"depth": 2.4}, 1),
+        ({"depth": 2.5}, 0),
+        ({"depth": 2.4, "readings": 0}, 0),
+        ({"person": {"age_years": 88}}, 0),
+        ({"person": {"age_years": 89, "cannot_lie_flat": True}}, 2),
+    ],
+)
+def test_points(known, points):
+    """Points by the printed table (muhtaseb2004, table 1); a depth nobody measured scores nothing."""
+    assert risk_points(**facts(**known)) == points
+
+
+@pytest.mark.parametrize(("points", "group"), [(0, 1), (1, 2), (2, 2), (3, 3), (5, 3), (6, 4), (12, 4)])
+def test_groups_begin_where_printed(points, group):
+    """Groups 0, 1 to 2, 3 to 5, 6 and over (muhtaseb2004, table 2)."""
+    assert group_for(points=points, knowledge=KNOWLEDGE).group == group
+
+
+def test_groups_make_the_printed_total():
+    """The four groups hold 1000 operations and 22 tears (muhtaseb2004, table 2, total)."""
+    groups = [group_for(points=points, knowledge=KNOWLEDGE) for points in (0, 1, 3, 6)]
+    assert (sum(group.operations for group in groups), sum(group.tears for group in groups)) == (1000, 22)
+
+
+def test_wilson_by_hand():
+    """Wilson's limits for 2 of 25, worked from the quadratic by hand."""
+    z, n, p = 1.959963984540054, 25, 2 / 25
+    centre, half = (
+        (p + z * z / (2 * n)) / (1 + z * z / n),
+        z / (1 + z * z / n) * (p * (1 - p) / n + (z / 2 / n) ** 2) ** 0.5,
+    )
+    found = wilson_rate(events=2, operations=25)
+    assert (found.low, found.high) == (pytest.approx(centre - half), pytest.approx(centre + half))
+    with pytest.raises(ImpossibleInputError, match="cannot be"):
+        wilson_rate(events=3, operations=2)
+
+
+def test_hazards_never_enter_the_odds():
+    """A fibrosed capsule is listed apart and leaves the odds alone."""
+    plain = estimate_risk(grade=Grade.SENIOR, **facts())
+    fibrosed = estimate_risk(grade=Grade.SENIOR, **facts(fibrosed_capsule=True))
+    assert fibrosed.probability == plain.probability
+    assert [factor.label for factor in fibrosed.trade_factors] == ["Fibrosed front capsule"]
+
+
+@pytest.mark.parametrize(
+    ("known", "label"),
+    [
+        ({"cataract": Cataract.HYPERMATURE}, "Hypermature, nucleus may be free"),
+        ({"phacodonesis": True}, "Weak zonule"),
+        ({"cataract": Cataract.INTUMESCENT}, "White lens under pressure"),
+        ({"pupil": Pupil.SMALL}, "Small pupil"),
+        ({"depth": 2.0}, "Shallow chamber"),
+        ({"person": {"alpha_blocker": True}}, "Alpha-blocker: the iris may billow"),
+        ({"person": {"only_eye": Side.RIGHT}}, "Only seeing eye"),
+    ],
+)
+def test_each_hazard(known, label):
+    """Each hazard brings its label, a filled-in advice and a source in the bibliography."""
+    (found,) = trade_factors(**facts(**known))
+    assert found.label == label
+    assert "{" not in found.advice
+    assert KNOWLEDGE.source(found.source)
+
+
+def test_the_other_eye_is_not_the_only_eye():
+    """Operating on the blind side of a one-eyed person is no only-eye operation."""
+    assert trade_factors(**facts(person={"only_eye": Side.LEFT})) == ()
+
+
+def test_interval_holds_the_middle_and_widens_with_factors():
+    """Each factor present adds to the doubt, in log odds."""
+    plain = estimate_risk(grade=Grade.SENIOR, **facts())
+    many = estimate_risk(grade=Grade.SENIOR, **facts(cataract=Cataract.WHITE, phacodonesis=True, fundus_seen=False))
+    assert plain.low < plain.probability < plain.high
+    assert many.high / many.low > plain.high / plain.low
+
+
+def test_own_rate_replaces_the_published_one():
+    """A unit's baseline is used, and the note says whose rate it is."""
+    own = estimate_risk(grade=Grade.SENIOR, baseline=0.02, **facts())
+    assert own.probability == pytest.approx(0.02)
+    assert own.low == own.high == own.probability
+    assert "this unit's own rate" in own.note
+    assert "not this unit's" in estimate_risk(grade=Grade.SENIOR, **facts()).note
+    assert "from memory" in own.note
