@@ -183,6 +183,16 @@ def test_holladay_1_published_reverse(length: float, k: float, power: float, tar
 
 
 @given(length=LENGTHS, k=KS, target=TARGETS)
+def test_t2_as_printed(length: float, k: float, target: float) -> None:
+    """T2 is SRK/T's long form with the regressed corneal height of the measured length (sheard2010, recalled)."""
+    position = -10.326 + 0.32630 * length + 0.13533 * k + 0.62467 * 118.4 - 68.747 - 3.336
+    optical = length + 0.65696 - 0.02029 * length
+    long = long_power(337.5 / k, optical, position, 0.333, target)
+    found = FORMULAS["t2"].power_d(Biometry(length, k), FormulaConstants(main=118.4), target)
+    assert float(found) == pytest.approx(long, abs=1e-9)
+
+
+@given(length=LENGTHS, k=KS, target=TARGETS)
 def test_hoffer_q_as_printed(length: float, k: float, target: float) -> None:
     """Hoffer Q with its tangents in degrees and its sign at 23 mm, written out (hoffer1993, recalled)."""
     held = min(max(length, 18.5), 31.0)
