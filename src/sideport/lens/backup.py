@@ -3,7 +3,7 @@
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from ..knowledge import Knowledge
+from ..knowledge import Knowledge, load_published
 from .constants import check_placement, constants_for
 from .formula import Biometry
 from .model import LensModel, Placement
@@ -177,13 +177,14 @@ def chamber_power(
     )
 
 
-def reduced_for_sulcus(*, bag_power_d: ArrayLike, knowledge: Knowledge) -> FloatArray:
+def reduced_for_sulcus(*, bag_power_d: ArrayLike, knowledge: Knowledge | None = None) -> FloatArray:
     """Bag power less the published rounded reduction for the sulcus: the second method beside ``sulcus_power``.
 
     Parameters
     ----------
     bag_power_d : array_like, any shape [D]
-    knowledge : Knowledge
+    knowledge : Knowledge or None
+        ``None`` takes the published numbers.
 
     Returns
     -------
@@ -198,6 +199,7 @@ def reduced_for_sulcus(*, bag_power_d: ArrayLike, knowledge: Knowledge) -> Float
     ----------
     sulcus_table; dubey2012 asks for at least 1.0 D from 18 to 25 D, 1.5 to 2.0 D above and 0.5 D below.
     """
+    knowledge = knowledge or load_published()
     power = np.asarray(bag_power_d, dtype=np.float64)
     reduction = np.zeros_like(power)
     for band in ("low", "middle", "high"):

@@ -102,7 +102,7 @@ def sigma_points(*, mean: ArrayLike, covariance: ArrayLike) -> SigmaPoints:
 
     References
     ----------
-    julier2004.
+    Julier and Uhlmann, Unscented filtering and nonlinear estimation, Proc IEEE 2004;92:401-422.
     """
     centre, spread = np.asarray(mean, dtype=np.float64), np.asarray(covariance, dtype=np.float64)
     if np.any(np.diagonal(spread, axis1=-2, axis2=-1) < 0):

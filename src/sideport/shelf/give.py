@@ -167,7 +167,8 @@ def assign_units(
 
     References
     ----------
-    crouse2016, the method; total unimodularity of bipartite incidence is textbook.
+    Crouse, On implementing 2D rectangular assignment algorithms, IEEE Trans Aerosp Electron Syst 2016;52:1679-1696.
+    Total unimodularity of bipartite incidence is textbook.
     """
     bag, backup = np.asarray(bag_cost, dtype=np.float64), np.asarray(backup_cost, dtype=np.float64)
     eyes, box_count = bag.shape
