@@ -12,6 +12,7 @@ from numpy.typing import ArrayLike
 from .arrays import FloatArray, floats, refuse_infinite, refuse_unless_positive
 
 __all__ = [
+    "SOURCE",
     "CornealAstigmatism",
     "CornealVector",
     "RefractionVector",
@@ -22,6 +23,9 @@ __all__ = [
     "refraction_vector",
     "sphere_cylinder",
 ]
+
+# Key of the work that gives the notation and its equations.
+SOURCE = "thibos1997"
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,10 +168,10 @@ def corneal_vector_from_keratometry(
 
     Parameters
     ----------
-    k1_d, k2_d : array_like
-        Principal powers in either order, any broadcastable shape [D].
-    k1_axis_deg, k2_axis_deg : array_like
-        Meridian of each [deg]; one may be NaN and is then taken at right angles to the other.
+    k1_d, k1_axis_deg : array_like
+        One principal power [D] and its meridian [deg], any broadcastable shape.
+    k2_d, k2_axis_deg : array_like
+        The other, in either order; one meridian may be NaN and is then taken at right angles to the other.
 
     Returns
     -------
