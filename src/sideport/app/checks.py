@@ -2,10 +2,7 @@
 
 import os
 import stat
-from collections.abc import Sequence
-from typing import Any
 
-from django.apps import AppConfig
 from django.conf import settings
 from django.contrib.staticfiles import finders
 from django.core.checks import CheckMessage, Error, Tags, Warning, register
@@ -19,7 +16,7 @@ OTHERS_MAY = stat.S_IRWXG | stat.S_IRWXO
 
 
 @register(Tags.files)
-def check_data_folder(app_configs: Sequence[AppConfig] | None, **kwargs: Any) -> list[CheckMessage]:
+def check_data_folder(**_: object) -> list[CheckMessage]:
     """A data folder is named and can be written."""
     if settings.DATA is None:
         hint = f"Set {DATA_VARIABLE} to a folder, or start the site with `sideport serve OUT`."
@@ -31,7 +28,7 @@ def check_data_folder(app_configs: Sequence[AppConfig] | None, **kwargs: Any) ->
 
 
 @register(Tags.security)
-def check_key_mode(app_configs: Sequence[AppConfig] | None, **kwargs: Any) -> list[CheckMessage]:
+def check_key_mode(**_: object) -> list[CheckMessage]:
     """Only its owner can read the secret key (where the system has such rights)."""
     if settings.DATA is None or os.name != "posix":
         return []
@@ -42,7 +39,7 @@ def check_key_mode(app_configs: Sequence[AppConfig] | None, **kwargs: Any) -> li
 
 
 @register(Tags.staticfiles)
-def check_fonts(app_configs: Sequence[AppConfig] | None, **kwargs: Any) -> list[CheckMessage]:
+def check_fonts(**_: object) -> list[CheckMessage]:
     """The fonts for names in Bengali and Devanagari are installed."""
     hint = "Install the package again with its dependencies: pip install --force-reinstall sideport"
     return [

@@ -3,7 +3,7 @@
 from functools import lru_cache
 
 from ...day.plan import DayPlan
-from ...exchange import plan_from_json
+from ...exchange.plan_file import plan_from_json
 from .models import StoredPlan
 
 __all__ = ["plan_of"]

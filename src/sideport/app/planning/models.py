@@ -23,6 +23,8 @@ class StoredPlan(models.Model):
     objects = StoredPlanQuerySet.as_manager()
 
     class Meta:
+        """Newest first; a digest is one, a document is there."""
+
         ordering = ("-created", "-pk")
         indexes = (models.Index(fields=["-created", "-id"], name="planning_newest"),)
         constraints = (
@@ -52,6 +54,8 @@ class StoredSheet(models.Model):
     content = models.BinaryField()
 
     class Meta:
+        """One sheet of a kind."""
+
         constraints = (
             models.UniqueConstraint(fields=["plan", "kind"], name="planning_one_sheet_a_kind"),
             models.CheckConstraint(condition=models.Q(kind__in=SheetKind.values), name="planning_sheet_kind_known"),

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from django.db import models
 
 if TYPE_CHECKING:
-    from .models import StoredPlan
+    from .models import StoredPlan  # noqa: F401
 
 __all__ = ["StoredPlanQuerySet"]
 

@@ -7,7 +7,7 @@ from datetime import datetime
 from django.db import transaction
 
 from ...day.plan import DayPlan
-from ...exchange import plan_from_json, plan_to_json
+from ...exchange.plan_file import plan_from_json, plan_to_json
 from ...present.sheets import day_pdf, eye_pdf
 from .documents import plan_of
 from .models import SheetKind, StoredPlan, StoredSheet

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from ...day.plan import EyePlan, ShelfRow
 from ...knowledge.advice import Flag, Severity
+from ...lens.model import Placement
 from ..planning.documents import plan_of
 from ..planning.frames import Frame, frame_of
 from ..planning.models import StoredPlan
@@ -45,11 +46,21 @@ class PowerRow:
 
 
 @dataclass(frozen=True, slots=True)
+class Given:
+    """An eye that was given a lens of a box, and where in the eye it is meant to rest."""
+
+    eye: EyePlan
+    placement: Placement
+
+
+@dataclass(frozen=True, slots=True)
 class BoxLine:
     """One box, with the eyes that were given its lenses."""
 
+    anchor: str
+    """Safe as an address on the page, whatever the box is called."""
     row: ShelfRow
-    eyes: tuple[EyePlan, ...]
+    given: tuple[Given, ...]
     flags: tuple[Flag, ...]
 
 
@@ -73,8 +84,8 @@ def shelf_page(stored: StoredPlan) -> ShelfPage:
     plan = plan_of(stored)
     by_key = {eye.key: eye for eye in plan.eyes}
     lines = tuple(
-        BoxLine(row, tuple(by_key[key] for key in row.given_to if key in by_key), worst_first(row.flags))
-        for row in sorted(plan.shelf, key=lambda row: (row.model, row.power_d, row.box_id))
+        BoxLine(f"box-{at}", row, tuple(given_from(row, by_key)), worst_first(row.flags))
+        for at, row in enumerate(sorted(plan.shelf, key=lambda row: (row.model, row.power_d, row.box_id)), start=1)
     )
     models = tuple(sorted({row.model for row in plan.shelf}))
     flagged = sorted((line for line in lines if line.flags), key=lambda line: WORST_FIRST.index(line.flags[0].severity))
@@ -108,6 +119,15 @@ def cell_of(rows: list[ShelfRow]) -> Cell:
     kinds = ["given"] * given + ["free"] * (count - given - kept_back) + ["barred"] * kept_back
     drawn = tuple((PITCH * place, kind) for place, kind in enumerate(kinds[:DRAWN]))
     return Cell(count, given, kept_back, drawn, PITCH * max(len(drawn), 1))
+
+
+def given_from(row: ShelfRow, by_key: dict[str, EyePlan]) -> Iterable[Given]:
+    """The eyes that were given lenses of a box, once for each lens."""
+    for key in dict.fromkeys(row.given_to):
+        eye = by_key[key]
+        for lens in (eye.lens, eye.backup):
+            if lens is not None and lens.box_id == row.box_id:
+                yield Given(eye, lens.placement)
 
 
 def barred(row: ShelfRow) -> int:

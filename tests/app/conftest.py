@@ -1,0 +1,38 @@
+"""The stored sample day, for tests of the pages."""
+
+from dataclasses import replace
+from datetime import UTC, datetime
+
+import pytest
+
+from sample_plan import sample_plan
+from sideport.app.planning.documents import parsed
+from sideport.app.planning.models import StoredPlan
+from sideport.app.planning.services import store_plan
+from sideport.day.plan import DayPlan
+from sideport.knowledge import Basis, Flag, Severity
+
+NOW = datetime(2031, 3, 3, 20, 30, tzinfo=UTC)
+
+
+@pytest.fixture(autouse=True)
+def _fresh_memory() -> None:
+    """No test finds a plan that another has parsed."""
+    parsed.cache_clear()
+
+
+@pytest.fixture
+def plan() -> DayPlan:
+    """The sample day with an expired box on its shelf and a hostile note."""
+    plain = sample_plan()
+    flag = Flag("box-expired", Severity.STOP, "Expired on 31 January 2031.", "Take it off the shelf.", "practice",
+                Basis.COMMON_PRACTICE)  # fmt: skip
+    expired = replace(plain.shelf[0], box_id="OLD 7/#1", count=2, given=0, given_to=(), flags=(flag,))
+    noted = replace(plain.eyes[0], note="<script>alert('note')</script>")
+    return replace(plain, shelf=(*plain.shelf, expired), eyes=(noted, *plain.eyes[1:]))
+
+
+@pytest.fixture
+def stored(db: None, plan: DayPlan) -> StoredPlan:
+    """The sample day in the database."""
+    return store_plan(plan=plan, now=NOW)
