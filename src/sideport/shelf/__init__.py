@@ -2,13 +2,13 @@
 
 from .box import Box
 from .give import Given, assign_units, expected_loss, give_lenses
-from .needs import Need, lens_needs, power_to_ask_for
+from .needs import PowerNeed, lens_needs, power_to_ask_for
 from .stock import box_flags, lenses_on_shelf, usable
 
 __all__ = [
     "Box",
     "Given",
-    "Need",
+    "PowerNeed",
     "assign_units",
     "box_flags",
     "expected_loss",
