@@ -92,9 +92,9 @@ class TableSpec:
 
 # What may stand in brackets behind a heading without changing its meaning.
 BRACKETED = frozenset((
-    "mm", "cm", "d", "ds", "dioptre", "dioptres", "diopter", "diopters", "years", "year", "yrs", "y", "kg", "mmhg", "deg",
-    "degree", "degrees", "min", "mins", "minutes", "n", "yn", "yes", "no", "m", "dd", "yyyy", "yy", "locs", "iii", "code",
-    "text", "optional", "required",
+    "mm", "cm", "d", "ds", "dioptre", "dioptres", "diopter", "diopters", "years", "year", "yrs", "y", "kg", "mmhg",
+    "deg", "degree", "degrees", "min", "mins", "minutes", "n", "yn", "yes", "no", "m", "dd", "yyyy", "yy", "locs",
+    "iii", "code", "text", "optional", "required",
 ))  # fmt: skip
 BRACKETS = re.compile(r"[(\[{]([^)\]}]*)[)\]}]")
 
