@@ -18,8 +18,12 @@ KNOWLEDGE = load_published()
 ITEM = KitItem("Irrigating fluid", 100, "mL", "cortex", contingency=False)
 
 
+def hands(grade: Grade, own: float | None = None) -> Surgeon:
+    return Surgeon("S", grade, frozenset(Technique), minutes_msics=own)
+
+
 def minutes(**changed: object) -> float:
-    asked = {"technique": Technique.MSICS, "grade": Grade.SENIOR, "surgeon": None, "tear_probability": 0.0}
+    asked = {"technique": Technique.MSICS, "surgeon": hands(Grade.SENIOR), "tear_probability": 0.0}
     return expected_minutes(**{**asked, **changed}, knowledge=KNOWLEDGE)  # type: ignore[arg-type]
 
 
@@ -29,7 +33,7 @@ def test_manual_surgery_is_quicker_than_phaco_by_the_published_difference() -> N
 
 
 def test_an_operators_own_minutes_go_first() -> None:
-    slow = Surgeon("S", Grade.SENIOR, frozenset(Technique), minutes_msics=21.0)
+    slow = hands(Grade.SENIOR, own=21.0)
     assert minutes(surgeon=slow) == 21.0
     assert minutes(surgeon=slow, technique=Technique.PHACO) == minutes(technique=Technique.PHACO)
 
@@ -40,7 +44,7 @@ def test_a_certain_tear_adds_the_published_excess() -> None:
 
 
 def test_junior_hands_are_slower() -> None:
-    assert minutes() < minutes(grade=Grade.TRAINEE) < minutes(grade=Grade.NOVICE)
+    assert minutes() < minutes(surgeon=hands(Grade.TRAINEE)) < minutes(surgeon=hands(Grade.NOVICE))
 
 
 def test_a_missing_price_is_said_and_never_guessed() -> None:

@@ -182,12 +182,14 @@ def slots_for(
     settings = request.settings
     cases = []
     for position, (entry, found) in enumerate(zip(advised, lenses, strict=True)):
-        if entry.off_list or entry.operator.name is None or entry.operator.grade is None:
+        if entry.off_list or entry.operator.name is None:
             continue
         minutes = expected_minutes(
-            technique=entry.technique.suggested, grade=entry.operator.grade, surgeon=team.get(entry.operator.name),
-            tear_probability=entry.risk.probability, knowledge=knowledge,
-        )  # fmt: skip
+            technique=entry.technique.suggested,
+            surgeon=team[entry.operator.name],
+            tear_probability=entry.risk.probability,
+            knowledge=knowledge,
+        )
         given = found.lens
         lens = (given.model, given.power_d, given.placement) if given else None
         cases.append(

@@ -10,13 +10,13 @@ from ..knowledge import Basis, Effect, Knowledge, Reason
 from ..optics.side import Side
 from ..wound.technique import Technique
 from .advice import OperatorAdvice, RiskEstimate
+from .minutes import usual_minutes
 from .team import Grade, Surgeon
 from .trade import ladder_steps, present_hazards
 
 __all__ = ["Case", "assign_operators", "case_for"]
 
 LEARNERS = (Grade.NOVICE, Grade.TRAINEE)
-EXPERT_MINUTES = {Technique.MSICS: "msics", Technique.PHACO: "phaco", Technique.ECCE: "ecce", Technique.ICCE: "icce"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,8 +126,12 @@ def assign_operators(
         if not able:
             given[index] = nobody(case, team, knowledge)
             continue
-        chosen = min(able, key=lambda surgeon: minutes[surgeon.name] + usual_minutes(surgeon, case, knowledge))
-        minutes[chosen.name] += usual_minutes(chosen, case, knowledge)
+        spent = {
+            surgeon.name: usual_minutes(technique=case.technique, surgeon=surgeon, knowledge=knowledge)
+            for surgeon in able
+        }
+        chosen = min(able, key=lambda surgeon: minutes[surgeon.name] + spent[surgeon.name])
+        minutes[chosen.name] += spent[chosen.name]
         given[index] = OperatorAdvice(chosen.name, chosen.grade, None, alone_reasons(chosen, case, alone, knowledge))
     return tuple(given[index] for index in range(len(cases)))
 
@@ -151,7 +155,7 @@ def teach(
                 if wanted[learner.name] <= 0 or index is None:
                     continue
                 supervisor = min(supervisors(learner, cases[index], team), key=lambda surgeon: minutes[surgeon.name])
-                spent = usual_minutes(learner, cases[index], knowledge)
+                spent = usual_minutes(technique=cases[index].technique, surgeon=learner, knowledge=knowledge)
                 minutes[learner.name] += spent
                 minutes[supervisor.name] += spent
                 wanted[learner.name] -= 1
@@ -250,14 +254,3 @@ def nobody(case: Case, team: Sequence[Surgeon], knowledge: Knowledge) -> Operato
 def gate(text: str, effect: Effect, case: Case) -> Reason:
     """A reason that stands on the gates of common practice."""
     return Reason(text, effect, "practice", Basis.COMMON_PRACTICE, case.senior_odds_ratio)
-
-
-def usual_minutes(surgeon: Surgeon, case: Case, knowledge: Knowledge) -> float:
-    """Minutes for sharing the load: a person's own, or the expert's times the ratio of grades."""
-    own = {Technique.MSICS: surgeon.minutes_msics, Technique.PHACO: surgeon.minutes_phaco}.get(case.technique)
-    if own is not None:
-        return own
-    ratio, senior = (
-        knowledge.value(f"durations.theatre_by_grade.{grade.value}") for grade in (surgeon.grade, Grade.SENIOR)
-    )
-    return knowledge.value(f"durations.{EXPERT_MINUTES[case.technique]}.expert") * ratio / senior
