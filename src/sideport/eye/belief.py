@@ -37,7 +37,8 @@ class EyeBelief:
 class Belief:
     """The belief about both eyes of n people, in the order they were given.
 
-    The first seven of the fourteen quantities are the right eye's, in the order of ``COORDINATES``; the rest the left's.
+    The first seven of the fourteen quantities are the right eye's, in the order of ``COORDINATES``; the rest the
+    left's.
     """
 
     mean: FloatArray
@@ -102,17 +103,17 @@ def believe(people: Sequence[Person], *, population: str, knowledge: Knowledge) 
 
     Notes
     -----
-    The exact conditional Gaussian, m + P H' (H P H' + R)^-1 (z - H m - b), by a Cholesky factor of the middle term. A reading is truth + bias
-    of its method + an error of the operator and instrument common to both eyes of the person + an error of that eye's
-    session + an error of the reading. The first two do not shrink with repeats; the last does. Repeats of one method
-    enter as their mean with their number.
+    The exact conditional Gaussian, m + P H' (H P H' + R)^-1 (z - H m - b), by a Cholesky factor of the middle term. A
+    reading is truth + bias of its method + an error of the operator and instrument common to both eyes of the person
+    + an error of that eye's session + an error of the reading. The first two do not shrink with repeats; the last
+    does. Repeats of one method enter as their mean with their number.
 
-    Axial length is believed on the scale of optical and immersion biometry. A lens constant fitted by a unit to its own contact readings
-    already carries the contact shortening; with this belief use a constant of the optical scale.
+    Axial length is believed on the scale of optical and immersion biometry. A lens constant fitted by a unit to its
+    own contact readings already carries the contact shortening; with this belief use a constant of the optical scale.
 
     Departures from exactness in the model, not in the computing: errors of different quantities by one method are taken
-    as independent (indentation shortens both length and chamber depth), and the spread within one sex is taken as that of
-    the whole population, which is a little wide.
+    as independent (indentation shortens both length and chamber depth), and the spread within one sex is taken as
+    that of the whole population, which is a little wide.
     """
     prior = load_prior(population, knowledge)
     errors = load_method_errors(knowledge)

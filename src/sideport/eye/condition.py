@@ -20,7 +20,8 @@ def condition(
     covariance : array, (d, d)
         Prior covariance, the same for all rows.
     design : array, (n, m, d)
-        H. A row of zeros is an empty place: it needs ``observed`` 0 and a 1 on the diagonal of ``noise``, and changes nothing.
+        H. A row of zeros is an empty place: it needs ``observed`` 0 and a 1 on the diagonal of ``noise``, and changes
+        nothing.
     observed : array, (n, m)
         z, bias already taken off.
     noise : array, (n, m, m)

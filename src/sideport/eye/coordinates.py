@@ -15,7 +15,7 @@ class Coordinate(IntEnum):
     MEAN_K = 1
     """[D] at the index 1.3375."""
     J0 = 2
-    """[D] of the corneal power vector: positive against the rule (steep meridian at 180), negative with the rule (at 90)."""
+    """[D] of the corneal power vector: positive against the rule (steep meridian at 180), negative with it (at 90)."""
     J45 = 3
     """[D] of the corneal power vector: positive with the steep meridian at 45."""
     CHAMBER_DEPTH = 4

@@ -45,7 +45,8 @@ def load_method_errors(knowledge: Knowledge) -> MethodErrors:
     Raises
     ------
     KnowledgeError
-        When a quantity lacks an entry for the unknown method, or spreads contradict each other (a repeat wider than a session).
+        When a quantity lacks an entry for the unknown method, or spreads contradict each other (a repeat wider than a
+        session).
     """
     shape = (len(METHODS), len(COORDINATES))
     parts = {name: np.zeros(shape) for name in ("bias", "shared", "session", "repeat")}

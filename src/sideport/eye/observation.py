@@ -59,8 +59,8 @@ class Padded:
 def observe(readings: Readings, *, meridian_variance: float) -> Observations:
     """Means of the repeats of each method, eye and quantity.
 
-    A K1 or K2 without its partner is the power of one meridian: of a known one a sum of mean, J0 and J45; of an unknown one the mean with
-    ``meridian_variance`` [D2] added. A pair without axes tells the mean alone.
+    A K1 or K2 without its partner is the power of one meridian: of a known one a sum of mean, J0 and J45; of an
+    unknown one the mean with ``meridian_variance`` [D2] added. A pair without axes tells the mean alone.
     """
     place = np.array([DIRECT.get(quantity, -1) for quantity in QUANTITIES], dtype=np.intp)[readings.quantity]
     kept = readings.where(place >= 0)
@@ -99,14 +99,10 @@ def lone_meridians(pairs: Keratometry, chosen: NDArray[np.bool_], meridian_varia
     first = ~np.isnan(pairs.k1_d[chosen])
     power = np.where(first, pairs.k1_d[chosen], pairs.k2_d[chosen])
     axis = np.where(first, pairs.k1_axis_deg[chosen], pairs.k2_axis_deg[chosen])
-    size = len(power)
-    return np.stack(
-        [
-            pairs.person[chosen].astype(float), pairs.side[chosen].astype(float), np.full(size, float(Coordinate.MEAN_K)),
-            pairs.method[chosen].astype(float), power, np.ones(size), axis,
-            np.where(np.isnan(axis), meridian_variance, 0.0),
-        ]
-    )  # fmt: skip
+    mean_k = np.full(len(power), Coordinate.MEAN_K)
+    owner = np.stack([pairs.person[chosen], pairs.side[chosen], mean_k, pairs.method[chosen]])
+    extra = np.where(np.isnan(axis), meridian_variance, 0.0)
+    return np.stack([*owner.astype(float), power, np.ones(len(power)), axis, extra])
 
 
 def padded_chunks(seen: Observations, *, errors: MethodErrors, size: int) -> Iterator[Padded]:

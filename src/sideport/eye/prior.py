@@ -1,18 +1,18 @@
-"""What is known of a person's eyes before any reading: published biometry of a population, from ``populations.toml``."""
+"""What is known of a person's eyes before any reading: published biometry of a population (``populations.toml``)."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtri
+from scipy.special import ndtr, ndtri
 
 from ..errors import KnowledgeError
-from ..knowledge import Knowledge
+from ..knowledge import Knowledge, load_published
 from .coordinates import COORDINATES, Coordinate
 from .person import Person, Sex
 
-__all__ = ["Prior", "load_prior", "populations"]
+__all__ = ["Prior", "astigmatism_beyond", "load_prior", "populations"]
 
 FloatArray = NDArray[np.float64]
 
@@ -25,6 +25,9 @@ MEASURED = (
 )
 AGE_BANDS = (45.0, 55.0, 65.0, 75.0)
 """Middles of the printed decades; the ends are the keys ``age_45`` and so on."""
+
+HALF = {Sex.MALE: 0.5, Sex.FEMALE: -0.5, None: 0.0}
+"""Part of the sex difference that is added; none where the sex is not recorded."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -44,9 +47,7 @@ class Prior:
 
     def means(self, people: Sequence[Person]) -> FloatArray:
         """Prior mean of each person, (n, 14): half the sex difference up or down, axial length by age."""
-        sign = np.array(
-            [{Sex.MALE: 0.5, Sex.FEMALE: -0.5}.get(person.sex, 0.0) if person.sex else 0.0 for person in people]
-        )
+        sign = np.array([HALF[person.sex] for person in people])
         eye = self.mean + sign[:, None] * self.male_minus_female
         if self.length_by_age_mm is not None:
             age = np.array([np.nan if person.age_years is None else person.age_years for person in people], dtype=float)
@@ -83,12 +84,13 @@ def load_prior(population: str, knowledge: Knowledge) -> Prior:
 
     Notes
     -----
-    Within an eye: published spreads and correlations. Astigmatism is a Gaussian power vector whose second moment is that
-    of the published magnitude (mean and standard deviation), with the ratio of its axes and the offset of J0 such that
-    the published shares of with-the-rule, against-the-rule and oblique axes come out (30-degree sectors).
+    Within an eye: published spreads and correlations. Astigmatism is a Gaussian power vector with the published mean
+    magnitude, the ratio of its axes and the offset of J0 such that the published shares of with-the-rule,
+    against-the-rule and oblique axes come out (30-degree sectors). Departure: published magnitudes have a heavier tail
+    than a Gaussian vector, so very astigmatic corneas are rarer in the prior than in life.
 
-    Between eyes: with D the covariance of right minus left, each eye W, the covariance across is W - D / 2. The left J45 is
-    mirrored. D comes from published shares beyond a limit as if differences were normal.
+    Between eyes: with D the covariance of right minus left, each eye W, the covariance across is W - D / 2. The left
+    J45 is mirrored. D comes from published shares beyond a limit as if differences were normal.
     """
     if population not in populations(knowledge):
         known = ", ".join(populations(knowledge))
@@ -103,10 +105,8 @@ def load_prior(population: str, knowledge: Knowledge) -> Prior:
         if number.spread is None:
             raise KnowledgeError(f"{number.key} has no spread.")
         mean[coordinate], spread[coordinate] = number.value, number.spread
-    magnitude = knowledge.number(f"populations.{population}.astigmatism.magnitude")
-    second_moment = 0.25 * (magnitude.value**2 + (magnitude.spread or 0.0) ** 2)
     mean[Coordinate.J0], spread[Coordinate.J0], spread[Coordinate.J45] = astigmatism_moments(
-        second_moment,
+        table["astigmatism.magnitude"],
         with_rule=table["astigmatism.with_rule"],
         against_rule=table["astigmatism.against_rule"],
         oblique=table["astigmatism.oblique"],
@@ -119,21 +119,25 @@ def load_prior(population: str, knowledge: Knowledge) -> Prior:
         covariance=both_eyes(within, difference, population),
         male_minus_female=np.array([table.get(f"{name}.male_minus_female", 0.0) for name in COORDINATES]),
         length_by_age_mm=length_by_age(table),
-        meridian_variance=second_moment,
+        meridian_variance=float(mean[Coordinate.J0] ** 2 + spread[Coordinate.J0] ** 2 + spread[Coordinate.J45] ** 2),
     )
 
 
 def astigmatism_moments(
-    second_moment: float, *, with_rule: float, against_rule: float, oblique: float
+    magnitude_d: float, *, with_rule: float, against_rule: float, oblique: float
 ) -> tuple[float, float, float]:
-    """Mean of J0 (positive against the rule) and standard deviations of J0 and J45 from E[J0^2 + J45^2] and the shares of the three kinds of axis.
+    """Mean of J0 and standard deviations of J0 and J45, from the mean magnitude and the shares of the kinds of axis.
 
-    J45 / J0 of a centred Gaussian is Cauchy: an axis is oblique when it exceeds tan 60 degrees in size. The sign of J0 then gives its offset.
+    J45 / J0 of a centred Gaussian is Cauchy: an axis is oblique when it exceeds tan 60 degrees in size. The sign of
+    J0 then gives its offset, and the mean length of the vector its scale.
     """
     whole = with_rule + against_rule + oblique
     ratio = np.tan(0.5 * np.pi * (1.0 - oblique / whole)) / np.tan(np.pi / 3.0)
     offset = float(ndtri(against_rule / (with_rule + against_rule)))
-    sd_j0 = float(np.sqrt(second_moment / (1.0 + offset**2 + ratio**-2)))
+    node, weight = np.polynomial.hermite_e.hermegauss(100)
+    length = np.hypot(offset + node[:, None], node / ratio)
+    mean_length = float(weight @ length @ weight / weight.sum() ** 2)
+    sd_j0 = 0.5 * magnitude_d / mean_length
     return offset * sd_j0, sd_j0, float(sd_j0 / ratio)
 
 
@@ -191,3 +195,38 @@ def length_by_age(table: Mapping[str, float]) -> FloatArray | None:
     reference = table.get("axial_length.reference_age")
     centre = table["axial_length.age_all"] if reference is None else float(np.interp(reference, AGE_BANDS, printed))
     return np.asarray(printed - centre)
+
+
+def astigmatism_beyond(*, population: str, limit_d: float) -> float:
+    """Share of eyes of a population whose corneal astigmatism exceeds a limit.
+
+    Parameters
+    ----------
+    population : str
+        A table of ``populations.toml``.
+    limit_d : float
+        Astigmatism [D].
+
+    Returns
+    -------
+    float
+        Share [%] under the prior, to be compared with published shares.
+
+    Raises
+    ------
+    KnowledgeError
+        When the population is not known.
+
+    Notes
+    -----
+    1 - P(J0^2 + J45^2 <= (limit / 2)^2), J45 in closed form, J0 by quadrature over the disc.
+    """
+    prior = load_prior(population, load_published())
+    centre = prior.mean[Coordinate.J0]
+    sd_j0, sd_j45 = np.sqrt(np.diagonal(prior.covariance)[[Coordinate.J0, Coordinate.J45]])
+    node, weight = np.polynomial.legendre.leggauss(200)
+    j0 = 0.5 * limit_d * node
+    edge = np.sqrt((0.5 * limit_d) ** 2 - j0**2) / sd_j45
+    density = np.exp(-0.5 * ((j0 - centre) / sd_j0) ** 2) / (sd_j0 * np.sqrt(2.0 * np.pi))
+    inside = 0.5 * limit_d * float(np.sum(weight * density * (2.0 * ndtr(edge) - 1.0)))
+    return 100.0 * (1.0 - inside)

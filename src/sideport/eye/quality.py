@@ -35,8 +35,8 @@ def quality_flags(
     Returns
     -------
     tuple of dict, length n
-        For each person both sides with their flags, worst first. One finding makes one flag an eye. What is missing, and how the eyes
-        differ, is told only of an eye on the list.
+        For each person both sides with their flags, worst first. One finding makes one flag an eye. What is missing,
+        and how the eyes differ, is told only of an eye on the list.
 
     Raises
     ------
@@ -51,7 +51,8 @@ def quality_flags(
 
     References
     ----------
-    knoxcartwright2010 and holladay1988 (limits recalled); cass2002 and the other sources of ``measurement_methods.toml``.
+    knoxcartwright2010 and holladay1988 (limits recalled); cass2002 and the other sources of
+    ``measurement_methods.toml``.
     """
     if len(people) != len(belief.mean):
         raise ImpossibleInputError(f"{len(people)} people but a belief about {len(belief.mean)}; believe them first.")

@@ -102,8 +102,8 @@ def astigmatism_flags(facts: EyeFacts, knowledge: Knowledge) -> list[Flag]:
     off = found.off_square_deg[~np.isnan(found.off_square_deg)]
     if len(off) and off.max() > square.value:
         message = (
-            f"The two meridians of the {facts.side.value} eye's keratometry miss a right angle by {off.max():.0f} degrees "
-            f"(more than {square.value:.0f})."
+            f"The two meridians of the {facts.side.value} eye's keratometry miss a right angle by "
+            f"{off.max():.0f} degrees (more than {square.value:.0f})."
         )
         flags.append(
             flag_by(square, "k-axes-not-square", Severity.WARN, message, "Repeat the keratometry.", float(off.max()))
@@ -139,15 +139,15 @@ def missing_length(facts: EyeFacts, fellow: EyeFacts, knowledge: Knowledge) -> l
     if other is None:
         source = knowledge.number(f"populations.{facts.population}.axial_length.mean")
         message = (
-            f"No axial length in either eye: for the {facts.side.value} eye {assumed(facts, Coordinate.AXIAL_LENGTH, 'mm')}, "
-            "from the population only."
+            f"No axial length in either eye: for the {facts.side.value} eye "
+            f"{assumed(facts, Coordinate.AXIAL_LENGTH, 'mm')}, from the population only."
         )
         return [flag_from(source, "axial-length-missing", Severity.WARN, message, action)]
     length = float(other[1].mean())
     inside = low.value <= length <= high.value
     message = (
-        f"No axial length in the {facts.side.value} eye: {assumed(facts, Coordinate.AXIAL_LENGTH, 'mm')}, from the fellow eye's "
-        f"{length:.2f} mm by {method_words(other[0])}."
+        f"No axial length in the {facts.side.value} eye: {assumed(facts, Coordinate.AXIAL_LENGTH, 'mm')}, from the "
+        f"fellow eye's {length:.2f} mm by {method_words(other[0])}."
     )
     if not inside:
         message += (
@@ -175,7 +175,10 @@ def missing_cornea(facts: EyeFacts, fellow: EyeFacts, knowledge: Knowledge) -> l
         return [flag_from(source, "keratometry-one-meridian", Severity.WARN, message, "Read the other meridian.")]
     if not found.has_axis.any():
         size = float(found.astigmatism_d[found.best].mean())
-        message = f"The {facts.side.value} eye's keratometry has no axis: its astigmatism of {size:.2f} D cannot guide the site of the cut."
+        message = (
+            f"The {facts.side.value} eye's keratometry has no axis: its astigmatism of {size:.2f} D cannot guide "
+            "the site of the cut."
+        )
         rule = knowledge.number(f"populations.{facts.population}.astigmatism.magnitude")
         return [flag_from(rule, "keratometry-axis-missing", Severity.NOTE, message, "Read the axis again.", size, "D")]
     return []

@@ -19,6 +19,12 @@ __all__ = ["difference_flags", "swapped_flags"]
 
 FloatArray = NDArray[np.float64]
 
+COMPARED = {
+    Quantity.AXIAL_LENGTH: Coordinate.AXIAL_LENGTH,
+    Quantity.K1: Coordinate.MEAN_K,
+    Quantity.K2: Coordinate.MEAN_K,
+}
+
 
 def difference_flags(eyes: dict[Side, EyeFacts], errors: MethodErrors, knowledge: Knowledge) -> dict[Side, list[Flag]]:
     """Axial length and mean power that differ between the eyes; told of each eye on the list."""
@@ -99,8 +105,8 @@ def power_difference(
         return []
     rule, severity = crossed
     message = (
-        f"The {facts.side.value} eye's mean keratometry is {gap:.2f} D {'steeper' if own[1] > other[1] else 'flatter'} than "
-        f"the fellow eye's, more than {rule.value:.2f} D."
+        f"The {facts.side.value} eye's mean keratometry is {gap:.2f} D "
+        f"{'steeper' if own[1] > other[1] else 'flatter'} than the fellow eye's, more than {rule.value:.2f} D."
     )
     action = "Repeat the keratometry of both eyes before any contact measurement."
     return [flag_by(rule, "mean-k-differs-between-eyes", severity, message, action, gap)]
@@ -120,8 +126,9 @@ class Difference:
 def swapped_flags(person: Person, prior: Prior, errors: MethodErrors, knowledge: Knowledge) -> list[Flag]:
     """Two sets of readings of both eyes that fit far better when the eyes of one set are exchanged.
 
-    For two differences x, y between the eyes with measuring variances and the published covariance D of true differences, exchange turns
-    the sign of D's cross term. The log of the ratio of densities is half the difference of the two quadratic forms.
+    For two differences x, y between the eyes with measuring variances and the published covariance D of true
+    differences, exchange turns the sign of D's cross term. The log of the ratio of densities is half the difference
+    of the two quadratic forms.
     """
     found = differences(person, errors)
     odds = knowledge.number("biometry_quality.swapped.odds")
@@ -143,8 +150,8 @@ def swapped_flags(person: Person, prior: Prior, errors: MethodErrors, knowledge:
         return []
     _, first, second = worst
     message = (
-        f"The two eyes may have been exchanged in one set of readings: {first.words} makes the right eye {first.value:+.2f} against "
-        f"the left, {second.words} {second.value:+.2f}."
+        f"The two eyes may have been exchanged in one set of readings: {first.words} makes the right eye "
+        f"{first.value:+.2f} against the left, {second.words} {second.value:+.2f}."
     )
     action = "Do not rely on either set: identify the eye again and repeat both."
     return [flag_by(odds, "eyes-swapped", Severity.STOP, message, action, float(np.exp(min(worst[0], 50.0))))]
@@ -155,9 +162,7 @@ def differences(person: Person, errors: MethodErrors) -> list[Difference]:
     sets: dict[tuple[Coordinate, str, date | None], dict[Side, list[Measurement]]] = {}
     for record in person.eyes:
         for reading in record.measurements:
-            coordinate = {
-                Quantity.AXIAL_LENGTH: Coordinate.AXIAL_LENGTH, Quantity.K1: Coordinate.MEAN_K, Quantity.K2: Coordinate.MEAN_K,
-            }.get(reading.quantity)  # fmt: skip
+            coordinate = COMPARED.get(reading.quantity)
             if coordinate is not None and not np.isnan(reading.value):
                 key = (coordinate, reading.method.value, reading.taken_on)
                 sets.setdefault(key, {side: [] for side in Side})[reading.side].append(reading)

@@ -1,0 +1,57 @@
+"""Invented people for the eye room's tests."""
+
+from collections.abc import Iterable
+
+from sideport.eye.measurement import Measurement, Method, Quantity
+from sideport.eye.person import EyeRecord, Person, Sex
+from sideport.optics.side import Side
+
+RIGHT, LEFT = Side.RIGHT, Side.LEFT
+
+
+def lengths(side: Side, values: Iterable[float], method: Method = Method.CONTACT_ULTRASOUND) -> list[Measurement]:
+    """Repeats of axial length."""
+    return [
+        Measurement(side=side, quantity=Quantity.AXIAL_LENGTH, value=value, method=method, reading=number)
+        for number, value in enumerate(values, start=1)
+    ]
+
+
+def keratometry(
+    side: Side,
+    k1: float | None,
+    k2: float | None,
+    axis: float | None = 90.0,
+    method: Method = Method.MANUAL_KERATOMETER,
+    reading: int = 1,
+) -> list[Measurement]:
+    """One pair of meridians; ``axis`` is that of K1."""
+    found = []
+    for quantity, value, turned in ((Quantity.K1, k1, 0.0), (Quantity.K2, k2, 90.0)):
+        if value is not None:
+            along = None if axis is None else (axis + turned) % 180.0
+            found.append(
+                Measurement(side=side, quantity=quantity, value=value, method=method, axis_deg=along, reading=reading)
+            )
+    return found
+
+
+def person(
+    right: Iterable[Measurement] = (),
+    left: Iterable[Measurement] = (),
+    *,
+    listed: tuple[Side, ...] = (RIGHT,),
+    sex: Sex | None = None,
+    age_years: float | None = None,
+) -> Person:
+    """A person of Quill Island."""
+    return Person(
+        person_id="Q1",
+        name="Mira of Quill Island",
+        eyes=(
+            EyeRecord(side=RIGHT, listed=RIGHT in listed, measurements=tuple(right)),
+            EyeRecord(side=LEFT, listed=LEFT in listed, measurements=tuple(left)),
+        ),
+        sex=sex,
+        age_years=age_years,
+    )
