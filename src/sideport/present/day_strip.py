@@ -126,15 +126,15 @@ def block(eye: EyePlan, first: float, last: float) -> list[str]:
 
 def end_line(plan: DayPlan, first: float, last: float, foot: float) -> list[str]:
     """The end of the day, and where the list is expected to finish."""
-    parts = []
     marks = [(plan.ends, "day ends", "8 4", foot + 18)]
     if plan.finishes:
         marks.append((plan.finishes, "expected finish", "", foot + 36))
+    lines, labels = [], []
     for moment, words, dash, y in marks:
         x = across(minute_of_day(moment), first, last)
         anchor = "end" if x > (LEFT + RIGHT) / 2 else "start"
-        parts.append(svg.line((x, TOP - 8), (x, y + 3), "day-end", width=2.4, dash=dash))
-        shift = -5 if anchor == "end" else 5
+        lines.append(svg.line((x, TOP - 8), (x, y + 3), "day-end", width=2.4, dash=dash))
+        at = (x - 5 if anchor == "end" else x + 5, y)
         label = f"{words} {numbers.clock_time(moment)}"
-        parts.append(svg.text((x + shift, y), label, "day-end-word", size=14, bold=True, anchor=anchor, halo=True))
-    return parts
+        labels.append(svg.text(at, label, "day-end-word", size=14, bold=True, anchor=anchor, halo=True))
+    return [*lines, *labels]

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from enum import Enum
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..errors import ImpossibleInputError
 from ..knowledge import load_published
@@ -22,8 +23,10 @@ __all__ = [
     "temporal_meridian_deg",
 ]
 
+FloatArray = NDArray[np.float64]
+
 BOW = 0.16
-"""How far the ends of a frown or chevron are drawn behind its centre, as a share of its length: a drawing convention."""
+"""How far back the ends of a frown or chevron are drawn, as a share of the length: a drawing convention."""
 LARGEST_STRAY_DEG = 45.0
 """Beyond half a quadrant a meridian belongs to another site: geometry of the names, not a clinical number."""
 
@@ -177,7 +180,7 @@ def cut_outline(*, option: WoundOption, side: Side, limbus_radius_mm: float, ste
     outer_radius = limbus_radius_mm + option.limbus_distance_mm
     if not 0 < option.length_mm < 2 * outer_radius:
         raise ImpossibleInputError(
-            f"A cut of {option.length_mm:g} mm does not fit a cornea {2 * limbus_radius_mm:g} mm wide; check the length."
+            f"A cut of {option.length_mm:g} mm does not fit a cornea {2 * limbus_radius_mm:g} mm wide; check both."
         )
     share = np.linspace(1.0, -1.0, steps)
     outward, along = outer_line(option, outer_radius, share)
@@ -190,7 +193,7 @@ def cut_outline(*, option: WoundOption, side: Side, limbus_radius_mm: float, ste
     )
 
 
-def outer_line(option: WoundOption, radius_mm: float, share: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def outer_line(option: WoundOption, radius_mm: float, share: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Distance outward and along the limbus (clockwise positive) of the outer cut, with its centre on the x axis."""
     half = option.length_mm / 2
     along = half * share
@@ -204,7 +207,7 @@ def outer_line(option: WoundOption, radius_mm: float, share: np.ndarray) -> tupl
     return np.full_like(along, radius_mm), along
 
 
-def turned(outward: np.ndarray, along: np.ndarray, meridian_deg: float) -> tuple[Point, ...]:
+def turned(outward: FloatArray, along: FloatArray, meridian_deg: float) -> tuple[Point, ...]:
     """Points about the x axis turned to a meridian."""
     cosine, sine = math.cos(math.radians(meridian_deg)), math.sin(math.radians(meridian_deg))
     x, y = outward * cosine - along * sine, outward * sine + along * cosine

@@ -1,0 +1,81 @@
+"""The printed sheets: the theatre's list and one page an eye, as PDF.
+
+The words travel to the typesetter as one JSON text, so nothing in a patient's record can act as a command to it.
+The same plan gives the same bytes: the fonts come with the program and the date is the plan's.
+"""
+
+import json
+from datetime import UTC, datetime, time
+from functools import cache
+from importlib.resources import files
+from typing import Final
+
+import typst
+
+from ..day.plan import DayPlan
+from .fonts import sheet_fonts
+from .sheet_data import Data, day_sheet_data, eye_sheets_data
+
+__all__ = ["day_pdf", "eye_pdf"]
+
+STANDARD: Final = "ua-1"
+"""Accessible PDF: tagged, titled, with a text alternative for each drawing."""
+
+
+def day_pdf(plan: DayPlan) -> bytes:
+    """The theatre's list, A4 landscape: one line an eye, then what to sort out, kit and cost.
+
+    Parameters
+    ----------
+    plan : DayPlan
+        The planned day.
+
+    Returns
+    -------
+    bytes
+        A PDF; the same plan gives the same bytes.
+    """
+    return sheet("day.typ", day_sheet_data(plan), plan)
+
+
+def eye_pdf(plan: DayPlan) -> bytes:
+    """One A4 page an eye, in the order of the list, eyes off the list last.
+
+    Parameters
+    ----------
+    plan : DayPlan
+        The planned day.
+
+    Returns
+    -------
+    bytes
+        A PDF with as many pages as the plan has eyes; the same plan gives the same bytes.
+
+    Raises
+    ------
+    ImpossibleInputError
+        When a planned cut contradicts its eye's side.
+    """
+    return sheet("eyes.typ", eye_sheets_data(plan), plan)
+
+
+def sheet(template: str, data: Data, plan: DayPlan) -> bytes:
+    """Typesets one template once."""
+    compiler = typst.Compiler(
+        template_source(template),
+        font_paths=sheet_fonts(),
+        ignore_system_fonts=True,
+        sys_inputs={"data": json.dumps(data, ensure_ascii=False)},
+    )
+    stamp = datetime.combine(plan.day, time(), tzinfo=UTC)
+    pdf = compiler.compile(format="pdf", pdf_standards=STANDARD, timestamp=stamp)
+    if not isinstance(pdf, bytes):
+        raise TypeError("The typesetter gave no single PDF.")
+    return pdf
+
+
+@cache
+def template_source(name: str) -> bytes:
+    """A page's template behind the part that all sheets share."""
+    folder = files("sideport.present").joinpath("templates")
+    return folder.joinpath("common.typ").read_bytes() + folder.joinpath(name).read_bytes()
