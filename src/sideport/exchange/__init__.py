@@ -4,6 +4,7 @@ from .demo import write_demo
 from .findings import Rejected, write_rejected
 from .folder import FolderRead, inputs_sha256, read_folder
 from .plan_file import PLAN_FORMAT_VERSION, plan_from_json, plan_schema, plan_to_json, read_plan, write_plan
+from .templates import write_templates
 
 __all__ = [
     "PLAN_FORMAT_VERSION",
@@ -18,4 +19,5 @@ __all__ = [
     "write_demo",
     "write_plan",
     "write_rejected",
+    "write_templates",
 ]

@@ -1,5 +1,7 @@
 """The columns that describe people, their eyes and their measurements."""
 
+from dataclasses import replace
+
 from .columns import Column, Kind, Table, TableSpec
 
 __all__ = ["EYES", "MEASUREMENTS", "PATIENTS", "REGISTER"]
@@ -141,7 +143,7 @@ EYES = TableSpec(
 )  # fmt: skip
 MEASUREMENTS = TableSpec(
     Table.MEASUREMENTS, "One row a reading; repeats are several rows.",
-    (NUMBER, SIDE,
+    (NUMBER, replace(SIDE, example="L"),
      Column("quantity", "Quantity", Kind.QUANTITY, "AL, K1, K2, ACD, LT or WTW.", "AL",
             ("what", "measurement", "measured", "parameter", "reading of"), required=True),
      Column("value", "Value", Kind.TEXT, "The reading, with or without its unit.", "23.12",

@@ -110,6 +110,13 @@ def limits_of(key: str) -> tuple[float, float]:
     return knowledge.value(f"plausible.{key}.low"), knowledge.value(f"plausible.{key}.high")
 
 
+@cache
+def radius_limits() -> tuple[float, float]:
+    """Shortest and longest corneal radius taken [mm]."""
+    knowledge = load_published()
+    return knowledge.value("plausible.keratometry.low_mm"), knowledge.value("plausible.keratometry.high_mm")
+
+
 def within(value: float, key: str, unit: str) -> float:
     """The value, or a cell error that says what slip it looks like.
 
@@ -167,8 +174,7 @@ def parse_keratometry(text: str) -> Keratometry:
     says_mm = "mm" in normalised(head).split() or head.casefold().rstrip().endswith("mm")
     says_d = not says_mm and re.search(r"[a-z]", head.casefold()) is not None
     low, high = limits_of("keratometry")
-    knowledge = load_published()
-    low_mm, high_mm = knowledge.value("plausible.keratometry.low_mm"), knowledge.value("plausible.keratometry.high_mm")
+    low_mm, high_mm = radius_limits()
     if low_mm <= value <= high_mm and not says_d:
         return Keratometry(value, in_mm=True, axis_deg=axis)
     if low <= value <= high and not says_mm:

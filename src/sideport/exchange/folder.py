@@ -15,6 +15,7 @@ from .grid import Grid
 from .headings import Headings, find_headings, known_headings, missing_columns
 from .people import gather_people
 from .rows import Row, rows_of
+from .templates import EXPLAIN
 from .unit_tables import boxes, lens_models, prices, read_day, team
 from .workbook_in import read_workbook
 
@@ -138,6 +139,8 @@ def tables_in(path: Path, findings: Findings) -> list[tuple[Grid, Table]]:
 
 def table_of(grid: Grid, by_file: Table | None, sheets: int, findings: Findings) -> Table | None:
     """What a sheet is: by its own name, by the file's name, else by its headings."""
+    if grid.sheet == EXPLAIN:
+        return None
     by_sheet = table_by_name(grid.sheet) if grid.sheet else None
     named = (by_file or by_sheet) if sheets == 1 else by_sheet
     if named is not None:
