@@ -112,6 +112,15 @@ def test_an_overfull_eye_still_takes_one_page_and_loses_nothing(plan: DayPlan) -
     assert "What really happened" in told[0]
 
 
+def test_what_to_sort_out_names_the_eye_it_concerns(day_sheet: bytes) -> None:
+    """Each item names person and side as the list does, or the day."""
+    page = pages(day_sheet)[1]
+    tonight = squeezed(page[page.index("Sort out tonight") : page.index("Not on the list")])
+    assert "QI-107RIGHTJuniperVale,righteye" in tonight
+    assert "QI-105RIGHTNolensontheshelf" in tonight
+    assert "ThedayNoprice" in tonight
+
+
 def test_the_same_plan_gives_the_same_bytes(plan: DayPlan, day_sheet: bytes, eye_sheets: bytes) -> None:
     """Neither clock nor chance nor the machine's fonts enter."""
     assert day_pdf(plan) == day_sheet

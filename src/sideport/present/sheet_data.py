@@ -37,16 +37,12 @@ def day_sheet_data(plan: DayPlan) -> Data:
         **sheet_frame(plan, "Operating list"),
         "rows": [list_row(eye) for eye in plan.eyes if eye.slot],
         "off": [off_row(eye) for eye in plan.eyes if not eye.slot],
-        "tonight": [
-            {"severity": item.severity, "word": words.SEVERITY_WORDS[Severity(item.severity)],
-             "message": item.message, "action": item.action}
-            for item in plan.tonight
-        ],
+        "tonight": tonight_rows(plan),
         "kit": [kit_row(item) for item in plan.kit],
         "cost": cost_rows(plan.cost, plan.currency),
         "facts": day_facts(plan),
         "strip": {"svg": day_strip(plan=plan, ident="day"), "alt": day_description(plan=plan)},
-    }  # fmt: skip
+    }
 
 
 def eye_sheets_data(plan: DayPlan) -> Data:
@@ -112,6 +108,21 @@ def list_row(eye: EyePlan) -> Data:
         "warning": flag_data(first) if first and warned else None,
         "more": f"and {rest} more on the eye sheet" if rest else "",
     }
+
+
+def tonight_rows(plan: DayPlan) -> list[Data]:
+    """What to sort out, with whom it concerns: the same person and side as on the list."""
+    eyes = {eye.key: eye for eye in plan.eyes}
+    return [
+        {
+            "severity": item.severity,
+            "word": words.SEVERITY_WORDS[Severity(item.severity)],
+            "who": identity(eyes[item.eye_key]) if item.eye_key in eyes else None,
+            "message": item.message,
+            "action": item.action,
+        }
+        for item in plan.tonight
+    ]
 
 
 def off_row(eye: EyePlan) -> Data:
