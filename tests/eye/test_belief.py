@@ -143,6 +143,13 @@ def test_mirrored_readings_of_the_other_eye_give_the_mirrored_belief(axis, k1, k
     np.testing.assert_allclose(seen.mean[0, 7:], sign * mirrored.mean[0, :7], atol=1e-9)
 
 
+def test_an_oblique_cornea_makes_the_fellow_eye_expected_oblique_the_other_way():
+    """Steep at 30 in the right eye speaks for steep at 150 in the left."""
+    belief = believed(person(keratometry(RIGHT, 46.0, 43.0, 30.0)))
+    assert belief.mean[0, J45] > 0.5
+    assert belief.mean[0, 7 + J45] < -0.2
+
+
 def test_fifty_contact_readings_do_not_undo_the_uncertainty_of_the_bias():
     """The limit is the spread of the bias without the repeat: sqrt(0.26^2 - 0.159^2) = 0.206 mm, prior aside."""
     errors = load_method_errors(KNOWLEDGE)

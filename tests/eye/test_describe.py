@@ -53,6 +53,12 @@ def test_values_and_spreads_are_those_of_the_belief():
     assert found.white_to_white_mm.value == belief.mean[6]
 
 
+def test_spread_of_the_size_is_twice_that_along_the_vector():
+    """Magnitude is 2 |J|; here J lies along J0."""
+    found, belief = summary(person(keratometry(RIGHT, 45.0, 43.0, 90.0)))
+    assert found.corneal_astigmatism_d.sd == pytest.approx(2.0 * math.sqrt(belief.covariance[2, 2]), rel=1e-9)
+
+
 def test_astigmatism_without_axis_keeps_its_measured_size():
     found, _ = summary(person(keratometry(RIGHT, 42.0, 45.0, None)))
     assert found.corneal_astigmatism_d.value == pytest.approx(3.0)

@@ -89,7 +89,8 @@ def length_difference(
         return [flag_by(rule, "axial-length-contact-short", severity, message, action, gap)]
     action = "Measure both eyes again and compare with the refraction; a second observer where it stays."
     if severity is Severity.NOTE:
-        action = "Compare with the refraction; one person in four differs by as much."
+        share = knowledge.value("biometry_quality.screening.axial_length.share_between_eyes")
+        action = f"Compare with the refraction; {share:.0f} in 100 people differ by as much."
     return [flag_by(rule, "axial-length-differs-between-eyes", severity, message, action, gap)]
 
 
