@@ -9,10 +9,12 @@ from hypothesis import strategies as st
 
 from sample_plan import sample_eye
 from sideport.app.planning.pages import counted, odds_steps, total_of
+from sideport.app.templatetags.figures import formula, parts
 from sideport.app.templatetags.marks import language_of, mark, place, side
 from sideport.day.plan import CostLine
 from sideport.knowledge import Basis, Severity
 from sideport.lens.model import Placement
+from sideport.lens.registry import FORMULAS
 from sideport.optics.side import Side
 from sideport.risk.advice import OddsFactor
 
@@ -83,3 +85,15 @@ def test_each_place_is_a_word_in_a_frame_of_its_own(placement: Placement) -> Non
 def test_each_severity_has_a_word_and_a_shape(severity: Severity) -> None:
     assert f"#shape-{severity.value}" in mark(severity)
     assert mark(severity) == mark(severity.value)
+
+
+def test_a_mean_of_formulas_is_taken_apart() -> None:
+    assert parts("srk-t + holladay-1") == ["srk-t", "holladay-1"]
+    assert parts("srk-t") == ["srk-t"]
+    assert parts("") == []
+
+
+def test_a_formula_leads_to_its_source_and_an_unknown_one_stays_a_word() -> None:
+    for key, known in FORMULAS.items():
+        assert formula(key) == f'<a href="/sources/{known.source}/">{known.label}</a>'
+    assert formula("other") == "other"

@@ -1,6 +1,8 @@
 """The shelf page: powers by model, boxes, who was given what."""
 
 import re
+from dataclasses import replace
+from datetime import date
 
 import pytest
 from django.test import Client
@@ -58,9 +60,13 @@ def test_a_box_names_the_eyes_and_the_places_it_serves(page: str, stored: Stored
 
 
 def test_a_full_cell_draws_a_dozen_and_counts_all() -> None:
-    from dataclasses import replace
-
-    cell = cell_of([replace(sample_plan().shelf[0], count=40, given=3)])
+    cell = cell_of([replace(sample_plan().shelf[0], count=40, given=3)], date(2031, 3, 4))
     assert len(cell.drawn) == DRAWN
     assert [kind for _, kind in cell.drawn[:4]] == ["given", "given", "given", "free"]
     assert (cell.count, cell.free) == (40, 37)
+
+
+@pytest.mark.parametrize(("expires", "free"), [(date(2031, 3, 3), 0), (date(2031, 3, 4), 2), (None, 2)])
+def test_an_expired_lens_is_not_free_whatever_its_flags(expires: date | None, free: int) -> None:
+    row = replace(sample_plan().shelf[0], count=2, given=0, expires=expires, flags=())
+    assert cell_of([row], date(2031, 3, 4)).free == free

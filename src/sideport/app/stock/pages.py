@@ -2,8 +2,9 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from datetime import date
 
-from ...day.plan import EyePlan, ShelfRow
+from ...day.plan import DayPlan, EyePlan, ShelfRow
 from ...knowledge.advice import Flag, Severity
 from ...lens.model import Placement
 from ..planning.documents import plan_of
@@ -26,7 +27,7 @@ class Cell:
     count: int
     given: int
     barred: int
-    """Never given, because a stop flag stands on their box."""
+    """Never given: past the expiry date, or a stop flag stands on their box."""
     drawn: tuple[tuple[int, str], ...]
     """Position and kind (``given``, ``free``, ``barred``) of each lens drawn."""
     width: int
@@ -94,28 +95,28 @@ def shelf_page(stored: StoredPlan) -> ShelfPage:
         currency=plan.currency,
         count=sum(row.count for row in plan.shelf),
         given=sum(row.given for row in plan.shelf),
-        barred=sum(barred(row) for row in plan.shelf),
+        barred=sum(barred(row, plan.day) for row in plan.shelf),
         models=models,
-        powers=tuple(power_rows(plan.shelf, models)),
+        powers=tuple(power_rows(plan, models)),
         flagged=tuple(flagged),
         boxes=lines,
     )
 
 
-def power_rows(shelf: tuple[ShelfRow, ...], models: tuple[str, ...]) -> Iterable[PowerRow]:
+def power_rows(plan: DayPlan, models: tuple[str, ...]) -> Iterable[PowerRow]:
     """One row a power that any model has, in order."""
     boxes: dict[tuple[float, str], list[ShelfRow]] = {}
-    for row in shelf:
+    for row in plan.shelf:
         boxes.setdefault((row.power_d, row.model), []).append(row)
-    for power_d in sorted({row.power_d for row in shelf}):
+    for power_d in sorted({row.power_d for row in plan.shelf}):
         cells = (boxes.get((power_d, model)) for model in models)
-        yield PowerRow(power_d, tuple(cell_of(found) if found else None for found in cells))
+        yield PowerRow(power_d, tuple(cell_of(found, plan.day) if found else None for found in cells))
 
 
-def cell_of(rows: list[ShelfRow]) -> Cell:
+def cell_of(rows: list[ShelfRow], day: date) -> Cell:
     """The boxes of one model and power as one cell: given lenses first, then free ones, then those barred."""
     count, given = sum(row.count for row in rows), sum(row.given for row in rows)
-    kept_back = sum(barred(row) for row in rows)
+    kept_back = sum(barred(row, day) for row in rows)
     kinds = ["given"] * given + ["free"] * (count - given - kept_back) + ["barred"] * kept_back
     drawn = tuple((PITCH * place, kind) for place, kind in enumerate(kinds[:DRAWN]))
     return Cell(count, given, kept_back, drawn, PITCH * max(len(drawn), 1))
@@ -130,10 +131,11 @@ def given_from(row: ShelfRow, by_key: dict[str, EyePlan]) -> Iterable[Given]:
                 yield Given(eye, lens.placement)
 
 
-def barred(row: ShelfRow) -> int:
-    """Lenses of a box that may not be used: all that were not given, where a stop flag stands."""
+def barred(row: ShelfRow, day: date) -> int:
+    """Lenses of a box that may not be used: all that were not given, where it has expired or a stop flag stands."""
+    expired = row.expires is not None and row.expires < day
     stopped = any(flag.severity is Severity.STOP for flag in row.flags)
-    return row.count - row.given if stopped else 0
+    return row.count - row.given if expired or stopped else 0
 
 
 def worst_first(flags: tuple[Flag, ...]) -> tuple[Flag, ...]:

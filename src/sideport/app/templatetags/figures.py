@@ -1,6 +1,9 @@
 """Filters that write numbers, each through ``present.numbers``, which owns signs, decimals and units."""
 
 from django import template
+from django.urls import reverse
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
 
 from ...day.plan import EyePlan
 from ...eye.person import Cataract
@@ -79,14 +82,15 @@ def reading(value: float, unit: str) -> str:
 
 
 @register.filter
-def formula(key: str) -> str:
-    """A formula's name as printed."""
-    known = FORMULAS.get(key)
-    return known.label if known else key
+def parts(formula_key: str) -> list[str]:
+    """The formulas an expectation stands on; several are joined by a plus in the plan."""
+    return [part.strip() for part in formula_key.split("+") if part.strip()]
 
 
-@register.filter
-def formula_source(key: str) -> str:
-    """The bibliography key a formula stands on; empty for one that this version does not know."""
+@register.simple_tag
+def formula(key: str) -> SafeString | str:
+    """A formula's name as printed, leading to its source; the bare key for one that this version does not know."""
     known = FORMULAS.get(key)
-    return known.source if known else ""
+    if known is None:
+        return key
+    return format_html('<a href="{}">{}</a>', reverse("source", args=[known.source]), known.label)
