@@ -42,7 +42,12 @@ class EyeLenses:
 
 
 def lenses_for(
-    *, eyes: Sequence[ListedEye], wanted: Sequence[bool], request: DayRequest, knowledge: Knowledge
+    *,
+    eyes: Sequence[ListedEye],
+    wanted: Sequence[bool],
+    tear_probability: Sequence[float],
+    request: DayRequest,
+    knowledge: Knowledge,
 ) -> tuple[EyeLenses, ...]:
     """Gives lenses and backups to all eyes together and says what is missing.
 
@@ -52,6 +57,8 @@ def lenses_for(
         In any order.
     wanted : sequence of bool
         Which of them are to get a lens; the others only see what the shelf would offer.
+    tear_probability : sequence of float
+        Of a capsule tear in each eye [1]: how likely its backup is needed.
     request : DayRequest
         Lens models, boxes and settings.
     knowledge : Knowledge
@@ -72,6 +79,7 @@ def lenses_for(
         accept_miss_d=request.settings.accept_miss_d,
         only_eye=[eye.only_eye for eye in eyes],
         knowledge=knowledge,
+        backup_use=list(tear_probability),
         wants_bag=list(wanted),
         wants_backup=list(wanted),
     )
@@ -93,6 +101,7 @@ class Table:
     sulcus: Forecast
     biometry: Biometry
     target_d: tuple[float, ...]
+    accept_miss_d: float
     knowledge: Knowledge
 
     @classmethod
@@ -118,7 +127,7 @@ class Table:
         )
         depth = np.where(measured, mean[:, Coordinate.CHAMBER_DEPTH], np.nan)
         biometry = Biometry(mean[:, Coordinate.AXIAL_LENGTH], mean[:, Coordinate.MEAN_K], depth)
-        return cls(boxes, bag, sulcus, biometry, tuple(eye.target_d for eye in eyes), knowledge)
+        return cls(boxes, bag, sulcus, biometry, tuple(eye.target_d for eye in eyes), settings.accept_miss_d, knowledge)
 
 
 def fetch_list(
@@ -155,6 +164,8 @@ def eye_lenses(
     """The records of one eye."""
     lens = from_box(table, table.bag, index, int(given.bag_lens[index]), int(given.bag_box[index]), eye)
     backup = from_box(table, table.sulcus, index, int(given.backup_lens[index]), int(given.backup_box[index]), eye)
+    if backup is None and given.backup_unmet[index]:
+        backup = standing_by(table, given, index, eye)
     columns = nearest_lenses(forecast=table.bag, eye=index, target_d=eye.target_d, count=SHOWN).tolist()
     choices = [first_box_choice(table, index, column, eye) for column in columns]
     if lens is not None:
@@ -166,19 +177,39 @@ def eye_lenses(
         lens=lens,
         backup=backup,
         chamber_need=needs[Placement.CHAMBER][index],
-        needs=tuple(need for place in (Placement.BAG, Placement.SULCUS) if (need := needs[place][index]) is not None),
+        needs=tuple(
+            need
+            for place, lacking in ((Placement.BAG, lens is None), (Placement.SULCUS, backup is None))
+            if lacking and (need := needs[place][index]) is not None
+        ),
         flags=formula_flags(eye, lens, table.knowledge),
     )
 
 
-def from_box(table: Table, placed: Forecast, index: int, column: int, box: int, eye: ListedEye) -> LensChoice | None:
+def standing_by(table: Table, given: Given, index: int, eye: ListedEye) -> LensChoice | None:
+    """The best acceptable sulcus lens that no eye has in its bag, shared with others; ``None`` where there is none."""
+    in_bags = np.bincount(given.bag_box[given.bag_box >= 0], minlength=len(table.boxes))
+    lenses = table.sulcus.lenses
+    for column in nearest_lenses(forecast=table.sulcus, eye=index, target_d=eye.target_d, count=len(lenses.power_d)):
+        if abs(table.sulcus.refraction_d[index, column] - eye.target_d) > table.accept_miss_d:
+            return None
+        kind = (lenses.model(int(column)).name, float(lenses.power_d[column]))
+        for place, box in enumerate(table.boxes):
+            if (box.model, box.power_d) == kind and box.count > in_bags[place]:
+                return from_box(table, table.sulcus, index, int(column), place, eye, shared=True)
+    return None
+
+
+def from_box(
+    table: Table, placed: Forecast, index: int, column: int, box: int, eye: ListedEye, *, shared: bool = False
+) -> LensChoice | None:
     """The lens of a box in an eye; ``None`` where none was given."""
     if box < 0:
         return None
     given = table.boxes[box]
     return lens_choice(
         forecast=placed, eye=index, lens=column, target_d=eye.target_d,
-        box_id=given.box_id, expires=given.expires, price=given.price,
+        box_id=given.box_id, expires=given.expires, price=given.price, shared=shared,
     )  # fmt: skip
 
 

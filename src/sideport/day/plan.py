@@ -84,7 +84,7 @@ class EyePlan:
     """Bag lenses on the shelf nearest the target, best first, whether or not they were given elsewhere."""
     lens: LensChoice | None
     backup: LensChoice | None
-    """For the sulcus."""
+    """For the sulcus: this eye's own, or one that stands by for several eyes where it says ``shared``."""
     chamber_need: PowerNeed | None
     needs: tuple[PowerNeed, ...]
     """What to fetch when the shelf has no acceptable lens or backup."""

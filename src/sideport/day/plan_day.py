@@ -83,7 +83,13 @@ def plan_day(request: DayRequest, knowledge: Knowledge, *, seed: int, inputs_sha
         raise NothingToPlanError("No eye is listed for operation: mark at least one eye of the register as listed.")
     advised = advise(listed, request, knowledge)
     wanted = [not entry.off_list for entry in advised]
-    lenses = lenses_for(eyes=listed, wanted=wanted, request=request, knowledge=knowledge)
+    lenses = lenses_for(
+        eyes=listed,
+        wanted=wanted,
+        tear_probability=[entry.risk.probability for entry in advised],
+        request=request,
+        knowledge=knowledge,
+    )
     slots = slots_for(advised, lenses, request, knowledge)
     plans = [
         eye_plan(entry, found, slots.get(position), request, knowledge)
@@ -355,7 +361,7 @@ def shelf_rows(eyes: Sequence[EyePlan], request: DayRequest, knowledge: Knowledg
     takers: dict[str, list[str]] = {}
     for eye in eyes:
         for choice in (eye.lens, eye.backup):
-            if choice is not None and choice.box_id is not None:
+            if choice is not None and choice.box_id is not None and not choice.shared:
                 takers.setdefault(choice.box_id, []).append(eye.key)
     return tuple(
         ShelfRow(

@@ -40,3 +40,5 @@ class LensChoice:
     """Probability of landing within 1.00 D of target."""
     formulas: tuple[FormulaResult, ...]
     """Every formula that could be run, so that disagreement is seen."""
+    shared: bool = False
+    """True for a backup that stands by for several eyes and is promised to none of them."""

@@ -44,6 +44,7 @@ def lens_choice(
     box_id: str | None = None,
     expires: date | None = None,
     price: float | None = None,
+    shared: bool = False,
 ) -> LensChoice:
     """The record of one lens in one eye.
 
@@ -57,6 +58,8 @@ def lens_choice(
         The box it would come from; ``None`` for a lens that the shelf lacks.
     expires : date or None
     price : float or None
+    shared : bool
+        Whether it stands by for several eyes.
 
     Returns
     -------
@@ -82,6 +85,7 @@ def lens_choice(
             for key, value in zip(forecast.formula_keys, forecast.by_formula_d[:, eye, lens], strict=True)
             if np.isfinite(value)
         ),
+        shared=shared,
     )
 
 

@@ -22,7 +22,7 @@ class LensModel:
 
     name: str
     a_constant: float
-    """SRK/T A-constant from the maker or the unit's own results, for the model's main placement (the bag, or the chamber)."""
+    """SRK/T A-constant of the maker or the unit's own results, for the main placement (the bag, or the chamber)."""
     placements: frozenset[Placement]
     foldable: bool
     """True for a folding lens, False for a rigid one."""
