@@ -1,13 +1,15 @@
 """The eye page: whose eye, which side, what to settle, which lens, why."""
 
+from dataclasses import replace
+
 import pytest
 from django.test import Client
 from django.urls import reverse
 from pytest_django import DjangoAssertNumQueries
 
 from sideport.app.planning.models import StoredPlan
-from sideport.app.planning.pages import eye_page
-from sideport.day.plan import DayPlan
+from sideport.app.planning.pages import eye_page, matters_of
+from sideport.day.plan import DayPlan, TonightItem
 
 
 def page_of(client: Client, stored: StoredPlan, key: str) -> str:
@@ -31,7 +33,7 @@ def test_an_unknown_eye_is_not_found(client: Client, stored: StoredPlan, key: st
 
 def test_flags_come_before_the_lens_with_action_and_source(client: Client, stored: StoredPlan) -> None:
     page = page_of(client, stored, "QI-107-right")
-    settle = page[page.index('id="flags"') : page.index('id="lens"')]
+    settle = page[page.index('id="settle"') : page.index('id="lens"')]
     assert "24.90 and 22.10 mm" in settle
     assert "a second observer reads the side aloud" in settle
     assert reverse("source", args=["practice"]) in settle
@@ -108,3 +110,11 @@ def test_an_eye_takes_two_queries(
     page_of(client, stored, "QI-101-right")
     with django_assert_num_queries(2):
         page_of(client, stored, "QI-102-left")
+
+
+def test_what_the_day_found_stands_first_and_nothing_stands_twice(stored: StoredPlan, plan: DayPlan) -> None:
+    stop = TonightItem("stop", "QI-105-right", "The shelf is bare.", "Fetch.")
+    again = TonightItem("warn", "QI-105-right", plan.eyes[4].flags[0].message, "Fetch.")
+    found = matters_of(replace(plan, tonight=(again, stop)), plan.eyes[4])
+    assert [(matter.message, matter.flag is None) for matter in found] == [
+        ("The shelf is bare.", True), (plan.eyes[4].flags[0].message, False)]  # fmt: skip

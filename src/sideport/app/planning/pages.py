@@ -29,11 +29,22 @@ class Counted:
 
 
 @dataclass(frozen=True, slots=True)
+class Matter:
+    """One thing to settle about an eye: a flag of its records, or what the day found while planning it."""
+
+    severity: Severity
+    message: str
+    action: str
+    flag: Flag | None
+    """For its source; ``None`` for what the day found."""
+
+
+@dataclass(frozen=True, slots=True)
 class EyeLine:
-    """An eye in a list, with its flags counted, worst first."""
+    """An eye in a list, with what is to be settled about it counted, worst first."""
 
     eye: EyePlan
-    flags: tuple[Counted, ...]
+    matters: tuple[Counted, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +98,7 @@ class EyePage:
     frame: Frame
     plan: DayPlan
     eye: EyePlan
-    flags: tuple[Flag, ...]
+    matters: tuple[Matter, ...]
     drawing: SafeString | None
     strip: SafeString | None
     choices: tuple[LensChoice, ...]
@@ -111,7 +122,7 @@ def day_page(stored: StoredPlan) -> DayPage:
     """The day page of a stored plan."""
     plan = plan_of(stored)
     by_key = {eye.key: eye for eye in plan.eyes}
-    lines = tuple(EyeLine(eye, counted([flag.severity for flag in eye.flags])) for eye in plan.eyes)
+    lines = tuple(EyeLine(eye, counted([found.severity for found in matters_of(plan, eye)])) for eye in plan.eyes)
     return DayPage(
         frame=frame_of(stored, "day"),
         plan=plan,
@@ -138,7 +149,7 @@ def eye_page(stored: StoredPlan, eye_key: str) -> EyePage | None:
         frame=frame_of(stored, "eye"),
         plan=plan,
         eye=eye,
-        flags=tuple(sorted(eye.flags, key=lambda flag: WORST_FIRST.index(flag.severity))),
+        matters=matters_of(plan, eye),
         drawing=eye_picture(eye) if eye.wound else None,
         strip=forecast_picture(eye) if eye.choices or eye.lens else None,
         choices=with_given(eye),
@@ -154,6 +165,18 @@ def eye_page(stored: StoredPlan, eye_key: str) -> EyePage | None:
 def plans_page() -> PlansPage:
     """The page that lists every stored plan, newest first."""
     return PlansPage(frame=bare_frame("plans"), stored=tuple(StoredPlan.objects.light().newest_first()))
+
+
+def matters_of(plan: DayPlan, eye: EyePlan) -> tuple[Matter, ...]:
+    """What is to be settled about an eye, worst first: its flags, and what the day found that no flag says already."""
+    flagged = [Matter(flag.severity, flag.message, flag.action, flag) for flag in eye.flags]
+    said = {flag.message for flag in eye.flags}
+    found = [
+        Matter(Severity(item.severity), item.message, item.action, None)
+        for item in plan.tonight
+        if item.eye_key == eye.key and item.message not in said
+    ]
+    return tuple(sorted([*found, *flagged], key=lambda matter: WORST_FIRST.index(matter.severity)))
 
 
 def counted(severities: list[Severity]) -> tuple[Counted, ...]:
