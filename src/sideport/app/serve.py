@@ -41,8 +41,7 @@ def serve(folder: Path, address: str) -> None:
     host, port = parse_address(address)
     refuse_taken(host, port)
     load_folder(folder)
-    shown = f"[{host}]" if ":" in host else host
-    print(f"Open http://{shown}:{port}/ in a browser on this computer. Stop with Ctrl+C.", flush=True)  # noqa: T201
+    print(f"Open http://{written(host)}:{port}/ in a browser on this computer. Stop with Ctrl+C.", flush=True)  # noqa: T201
     run(host, port)
 
 
@@ -90,8 +89,8 @@ def parse_address(address: str) -> tuple[str, int]:
     ServeError
         When it cannot be read, or names an address that other machines can reach.
     """
-    written, _, number = address.rpartition(":")
-    host = written.strip("[]").replace("localhost", "127.0.0.1")
+    name, _, number = address.rpartition(":")
+    host = name.strip("[]").replace("localhost", "127.0.0.1")
     try:
         loopback, port = ip_address(host).is_loopback, int(number)
     except ValueError:
@@ -103,6 +102,11 @@ def parse_address(address: str) -> tuple[str, int]:
     if not 0 < port < 2**16:
         raise ServeError(f"{port} is not a port; use a number from 1024 to 65535.")
     return host, port
+
+
+def written(host: str) -> str:
+    """A host as it stands in an address: IPv6 in brackets."""
+    return f"[{host}]" if ":" in host else host
 
 
 def refuse_taken(host: str, port: int) -> None:
@@ -122,7 +126,7 @@ def refuse_taken(host: str, port: int) -> None:
         except OSError as error:
             raise ServeError(
                 f"Port {port} on {host} cannot be used ({error.strerror}). Perhaps the site runs already: open "
-                f"http://{host}:{port}/ or choose another port with --address {host}:{port + 1}"
+                f"http://{written(host)}:{port}/ or choose another port with --address {written(host)}:{port + 1}"
             ) from None
 
 
