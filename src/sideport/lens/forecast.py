@@ -9,11 +9,12 @@ from numpy.typing import ArrayLike, NDArray
 from ..errors import ImpossibleInputError
 from ..eye.coordinates import Coordinate
 from ..knowledge import Knowledge
-from .constants import constant_sd, constants_for
-from .formula import Biometry, Formula, FormulaConstants
+from .constants import constants_for
+from .formula import Biometry
 from .model import LensModel, Placement
+from .parts import ModelWork, each_formula, fill_parts
 from .registry import FORMULAS
-from .spread import SigmaPoints, label_sd, probability_within, remaining_sd, sigma_points
+from .spread import probability_within, sigma_points
 from .trust import formula_for
 
 __all__ = ["Forecast", "LensTable", "forecast", "lens_table", "probability_within"]
@@ -138,6 +139,8 @@ def forecast(
     The forecast is for an uncomplicated operation and has normal tails: registries report about twice as many results
     beyond 1 D, half of those after complications. The weights of the formulas are those at the mean length.
 
+    Each formula is run at three powers an eye and setting; see ``power_curve``.
+
     References
     ----------
     norrby2008; the totals by band in ``lens_errors.toml``.
@@ -157,25 +160,14 @@ def forecast(
     each = np.full((len(keys), eyes, count), np.nan)
     trusted = []
     for index, model in enumerate(lenses.models):
-        columns = np.flatnonzero(lenses.model_index == index)
-        found = {
-            key: constants_for(model=model, formula_key=key, placement=placement, knowledge=knowledge) for key in keys
-        }
-        constants = {key: entry.constants for key, entry in found.items() if entry is not None}
-        trust = formula_for(
-            biometry=Biometry(fed[:, 0], fed[:, 1], fed[:, 2]), available=constants, policy=policy, knowledge=knowledge
-        )
-        trusted.append(trust.labels)
-        share = {key: trust.weights[trust.keys.index(key)] for key in constants}
-        work = ModelWork(model, placement, lenses.power_d[columns], constants, share, knowledge)
+        work = model_work(model, np.flatnonzero(lenses.model_index == index), lenses, placement, fed, policy, knowledge)
+        trusted.append(work.trust.labels)
+        fill_parts(work=work, points=points, out=parts, chunk_eyes=chunk_eyes)
         for start in range(0, eyes, chunk_eyes):
             rows = slice(start, start + chunk_eyes)
-            parts[:, rows, columns] = model_parts(work, points, rows)
             for row, key in enumerate(keys):
-                if key in constants:
-                    each[row][rows, columns] = refractions(
-                        FORMULAS[key], points, slice(0, 1), rows, constants[key], work
-                    )[0]
+                if key in work.constants:
+                    each[row, rows, work.columns] = each_formula(work=work, points=points, rows=rows, key=key).T
     refraction, measuring, constant, label, remaining = parts
     return Forecast(
         lenses=lenses, placement=placement, formula_keys=keys, refraction_d=refraction,
@@ -184,79 +176,18 @@ def forecast(
     )  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True)
-class ModelWork:
-    """All that stays the same while one model's lenses go through the eyes."""
-
-    model: LensModel
-    placement: Placement
-    power_d: FloatArray
-    constants: dict[str, FormulaConstants]
-    share: dict[str, FloatArray]
-    knowledge: Knowledge
-
-
-def model_parts(work: ModelWork, points: SigmaPoints, rows: slice) -> FloatArray:
-    """Refraction and the four parts of its spread for one model: shape (5, eyes, lenses)."""
-    eyes = points.axial_length_mm[:, rows].shape[1]
-    values = np.zeros((7, eyes, len(work.power_d)))
-    shifts = np.zeros((3, eyes, len(work.power_d)))
-    label = label_sd(power_d=work.power_d, knowledge=work.knowledge)
-    unknown = np.zeros(eyes, dtype=np.bool_)
-    for key, every_share in work.share.items():
-        share = every_share[rows]
-        unknown |= np.isnan(share)
-        some = np.flatnonzero(share > 0)
-        if not some.size:
-            continue
-        formula, constants, weight = FORMULAS[key], work.constants[key], share[some, None]
-        chosen = np.arange(rows.start, rows.start + eyes)[some]
-        used = 7 if formula.needs_chamber_depth else 5
-        found = refractions(formula, points, slice(0, used), chosen, constants, work)
-        values[:used, some] += weight * found
-        values[used:, some] += weight * found[0]
-        sd = constant_sd(formula_key=key, results_n=work.model.results_n, knowledge=work.knowledge)
-        eye = slice(0, 1)
-        shifts[0, some] += weight * half_difference(formula, points, chosen, moved(constants, sd), work, 0.0)
-        shifts[1, some] += weight * half_difference(formula, points, chosen, (constants, constants), work, label)
-        remaining = remaining_sd(
-            formula_key=key, axial_length_mm=points.axial_length_mm[eye, chosen][0], placement=work.placement,
-            knowledge=work.knowledge,
-        )  # fmt: skip
-        shifts[2, some] += weight * remaining[:, None]
-    mean = np.tensordot(points.weights, values, axes=1)
-    measuring = np.sqrt(np.tensordot(points.weights, (values - mean) ** 2, axes=1))
-    parts = np.stack([mean, measuring, *np.abs(shifts)])
-    parts[:, unknown] = np.nan
-    return parts
-
-
-def refractions(
-    formula: Formula, points: SigmaPoints, which: slice, eyes: slice | IndexArray, constants: FormulaConstants,
-    work: ModelWork, power_shift_d: float | FloatArray = 0.0,
-) -> FloatArray:  # fmt: skip
-    """One formula at some sigma points of some eyes for a model's powers: shape (points, eyes, lenses)."""
-    biometry = Biometry(
-        points.axial_length_mm[which, eyes, None], points.mean_k_d[which, eyes, None],
-        points.chamber_depth_mm[which, eyes, None],
-    )  # fmt: skip
-    return formula.refraction_d(biometry, constants, work.power_d + power_shift_d)
-
-
-def moved(constants: FormulaConstants, by: FloatArray) -> tuple[FormulaConstants, FormulaConstants]:
-    """The constants one standard deviation down and up."""
-    main = np.asarray(constants.main, dtype=np.float64)
-    return (
-        FormulaConstants(main - by, constants.a1, constants.a2),
-        FormulaConstants(main + by, constants.a1, constants.a2),
+def model_work(
+    model: LensModel, columns: IndexArray, lenses: LensTable, placement: Placement, fed: FloatArray, policy: str,
+    knowledge: Knowledge,
+) -> ModelWork:  # fmt: skip
+    """One model's constants and whom its eyes trust."""
+    found = {
+        key: constants_for(model=model, formula_key=key, placement=placement, knowledge=knowledge)
+        for key, formula in FORMULAS.items()
+        if not formula.historical
+    }
+    constants = {key: entry.constants for key, entry in found.items() if entry is not None}
+    trust = formula_for(
+        biometry=Biometry(fed[:, 0], fed[:, 1], fed[:, 2]), available=constants, policy=policy, knowledge=knowledge
     )
-
-
-def half_difference(
-    formula: Formula, points: SigmaPoints, eyes: IndexArray, constants: tuple[FormulaConstants, FormulaConstants],
-    work: ModelWork, power_shift_d: float | FloatArray,
-) -> FloatArray:  # fmt: skip
-    """Half of what two settings, one standard deviation either side, do to the refraction at the mean."""
-    low = refractions(formula, points, slice(0, 1), eyes, constants[0], work, -power_shift_d)
-    high = refractions(formula, points, slice(0, 1), eyes, constants[1], work, power_shift_d)
-    return np.asarray((high - low)[0] / 2)
+    return ModelWork(model, placement, lenses.power_d[columns], columns, constants, trust, knowledge)

@@ -31,10 +31,17 @@ class Trust:
     @property
     def labels(self) -> tuple[str, ...]:
         """One text an eye: ``holladay-1``, or ``srk-t + holladay-1 + hoffer-q`` where the mean of several is taken."""
-        return tuple(
-            " + ".join(key for key, weight in zip(self.keys, column, strict=True) if weight > 0)
-            for column in self.weights.T
-        )
+        patterns, member = self.patterns()
+        texts = [" + ".join(key for key, chosen in zip(self.keys, row, strict=True) if chosen) for row in patterns]
+        return tuple(texts[which] for which in member.tolist())
+
+    def patterns(self) -> tuple[NDArray[np.bool_], NDArray[np.intp]]:
+        """Which formulas count, once for each combination, shape (k, formulas), and the combination of each eye."""
+        counted = self.weights > 0
+        code, first, member = np.unique(
+            2 ** np.arange(len(self.keys)) @ counted, return_index=True, return_inverse=True
+        )  # fmt: skip
+        return counted[:, first].T.reshape(len(code), len(self.keys)), member
 
 
 @dataclass(frozen=True, slots=True)
