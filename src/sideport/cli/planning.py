@@ -19,6 +19,7 @@ from ..exchange import (
 from ..knowledge import load_published
 from ..present.caution import CAUTION
 from ..present.sheets import day_pdf, eye_pdf
+from ..present.words import SIDE_WORDS
 
 __all__ = ["new_folder", "plan_demo", "plan_folder"]
 
@@ -105,8 +106,9 @@ def summarise(plan: DayPlan, out: Path) -> None:
         typer.echo(f"Starts {plan.starts:%H:%M}, expected to end {plan.finishes:%H:%M}{late}.")
     urgent = [item for item in plan.tonight if item.severity != "note"]
     typer.echo(f"To sort out tonight: {len(urgent)}.")
+    whose = {eye.key: f"{eye.person_id} {eye.name}, {SIDE_WORDS[eye.side]} eye: " for eye in plan.eyes}
     for item in urgent[:SHOWN]:
-        typer.echo(f"  {item.severity.upper()}  {item.message} {item.action}")
+        typer.echo(f"  {item.severity.upper()}  {whose.get(item.eye_key or '', '')}{item.message} {item.action}")
     if len(urgent) > SHOWN:
         typer.echo(f"  ... and {len(urgent) - SHOWN} more in day.pdf.")
     typer.echo(f"Wrote day.pdf, eyes.pdf and plan.json to {out}.")
