@@ -57,7 +57,8 @@ def opened(chromium: "Browser", width: int, **options: object) -> "Iterator[tupl
     said: list[str] = []
     page.on("console", lambda message: said.append(message.text))
     page.on("pageerror", lambda error: said.append(str(error)))
-    page.on("requestfailed", lambda request: said.append(request.url))
+    # A picture still on its way when the next page is opened is aborted by the browser itself: not a fault of the page.
+    page.on("requestfailed", lambda request: None if request.failure == "net::ERR_ABORTED" else said.append(request.url))
     page.on("request", lambda request: said.append(request.url) if "localhost" not in request.url else None)
     try:
         yield page, said
