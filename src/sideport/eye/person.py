@@ -58,6 +58,8 @@ class EyeRecord:
     """LOCS III nuclear opalescence, 0.1 to 6.9."""
     acuity: Acuity | None = None
     """Presenting distance acuity."""
+    refraction_d: float | None = None
+    """Spherical equivalent of the present refraction; of an operated eye, the result of its lens."""
     pressure_mmhg: float | None = None
     pupil: Pupil | None = None
     pseudoexfoliation: bool | None = None
@@ -79,6 +81,10 @@ class EyeRecord:
     """Wished spherical equivalent; ``None`` leaves it to the unit's policy."""
     measurements: tuple[Measurement, ...] = ()
     note: str = ""
+    implanted_power_d: float | None = None
+    """Labelled power of the lens that the eye already has; ``refraction_d`` is then its result."""
+    implanted_a_constant: float | None = None
+    """A-constant of that lens; ``None`` where the model is not known."""
 
 
 @dataclass(frozen=True, slots=True)
