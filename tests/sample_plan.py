@@ -186,7 +186,8 @@ def choice(power: float, placement: Placement, refraction: float, sd: float) -> 
     return LensChoice(
         model=model, power_d=power, placement=placement, box_id=f"{model[:1]}-{power:+.1f}", expires=date(2032, 1, 31),
         price=9.5, formula="srk-t", refraction_d=refraction, sd_d=sd, miss_d=refraction + 0.5, within_half=0.61,
-        within_one=0.92, formulas=(FormulaResult("srk-t", refraction), FormulaResult("hoffer-q", refraction + 0.12)),
+        within_one=0.92, beyond_two=0.004, sees_6_12=0.74, sees_6_18=0.88,
+        formulas=(FormulaResult("srk-t", refraction), FormulaResult("hoffer-q", refraction + 0.12)),
     )  # fmt: skip
 
 

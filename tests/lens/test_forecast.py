@@ -11,6 +11,7 @@ from sideport.lens.forecast import forecast, lens_table
 from sideport.lens.formula import Biometry, FormulaConstants
 from sideport.lens.model import LensModel, Placement
 from sideport.lens.registry import FORMULAS
+from sideport.lens.sight import Cylinder, chances
 from sideport.lens.spread import label_sd, probability_within, remaining_sd
 
 KNOWLEDGE = load_published()
@@ -201,10 +202,12 @@ def test_the_nearest_lenses_come_first_and_a_tie_goes_to_the_minus_side():
 
 def test_a_choice_carries_every_formula_that_could_be_run():
     found = run(belief(), ((FOLD, 21.0), (PIECES, 20.0)))
-    fold = lens_choice(forecast=found, eye=0, lens=0, target_d=-0.5, box_id="b7", price=12.0)
-    pieces = lens_choice(forecast=found, eye=0, lens=1, target_d=-0.5)
+    odds = chances(forecast=found, target_d=-0.5, cylinder=Cylinder(np.zeros((1, 2)), np.zeros((1, 2, 2))))
+    fold = lens_choice(forecast=found, chances=odds, eye=0, lens=0, target_d=-0.5, box_id="b7", price=12.0)
+    pieces = lens_choice(forecast=found, chances=odds, eye=0, lens=1, target_d=-0.5)
     assert {result.formula for result in fold.formulas} == {"srk-t", "t2", "holladay-1", "hoffer-q", "haigis"}
     assert {result.formula for result in pieces.formulas} == {"srk-t", "t2", "holladay-1", "hoffer-q"}
     assert (fold.model, fold.power_d, fold.placement, fold.box_id) == ("Fold B", 21.0, Placement.BAG, "b7")
     assert fold.miss_d == pytest.approx(fold.refraction_d + 0.5)
-    assert fold.within_half < fold.within_one
+    assert fold.within_half < fold.within_one < 1.0 - fold.beyond_two
+    assert fold.sees_6_12 < fold.sees_6_18

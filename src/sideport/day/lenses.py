@@ -1,7 +1,7 @@
 """Lens, backup and what to fetch, for all listed eyes at once."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +14,8 @@ from ..lens.constants import can_sit
 from ..lens.forecast import Forecast, forecast
 from ..lens.formula import Biometry
 from ..lens.model import LensModel, Placement
+from ..lens.sight import Chances, Cylinder, chances, with_cylinder
+from ..lens.target import imbalance_flag
 from ..lens.trust import disagreement_flag, range_flags
 from ..shelf.box import Box
 from ..shelf.give import Given, give_lenses
@@ -23,7 +25,7 @@ from .case import ListedEye
 from .plan import PowerNeed
 from .settings import DayRequest
 
-__all__ = ["EyeLenses", "lenses_for"]
+__all__ = ["EyeLenses", "after_cut", "lenses_for"]
 
 SHOWN = 7
 """Lenses nearest the target that a sheet shows for an eye."""
@@ -36,6 +38,8 @@ class EyeLenses:
     choices: tuple[LensChoice, ...]
     lens: LensChoice | None
     backup: LensChoice | None
+    chamber: LensChoice | None
+    """The chamber lens on the shelf nearest the target, standing by."""
     chamber_need: PowerNeed | None
     needs: tuple[PowerNeed, ...]
     flags: tuple[Flag, ...]
@@ -67,14 +71,19 @@ def lenses_for(
     -------
     tuple of EyeLenses
         One an eye, in the order given.
+
+    Notes
+    -----
+    Lenses are chosen before the cut is planned, because the cut depends on the lens. Sight without glasses is judged
+    here by the cornea as it is; ``after_cut`` puts in the cornea as the planned cut will leave it.
     """
     if not eyes:
         return ()
     table = Table.build(eyes, request, knowledge)
     given = give_lenses(
         boxes=table.boxes,
-        bag=table.bag,
-        sulcus=table.sulcus,
+        bag=table.placed[Placement.BAG],
+        sulcus=table.placed[Placement.SULCUS],
         target_d=[eye.target_d for eye in eyes],
         accept_miss_d=request.settings.accept_miss_d,
         only_eye=[eye.only_eye for eye in eyes],
@@ -89,16 +98,40 @@ def lenses_for(
         Placement.CHAMBER: np.ones(len(eyes), dtype=np.bool_),
     }
     needs = {placement: fetch_list(table, placement, unmet, request) for placement, unmet in to_fetch.items()}
-    return tuple(eye_lenses(table, given, needs, index, eye) for index, eye in enumerate(eyes))
+    found = [eye_lenses(table, given, needs, index, eye) for index, eye in enumerate(eyes)]
+    apart = imbalance_flags(eyes, found, knowledge)
+    return tuple(replace(lenses, flags=(*lenses.flags, *flags)) for lenses, flags in zip(found, apart, strict=True))
+
+
+def after_cut(*, lenses: EyeLenses, cylinder: Cylinder) -> EyeLenses:
+    """An eye's lenses with sight without glasses judged by the cornea that the planned cut will leave.
+
+    Parameters
+    ----------
+    lenses : EyeLenses
+    cylinder : Cylinder
+        Of that eye after the cut: one row.
+
+    Returns
+    -------
+    EyeLenses
+        The same lenses. The one cut is taken for all of them, although a wider lens would need a longer one.
+    """
+    single = (lenses.lens, lenses.backup, lenses.chamber)
+    listed = (*lenses.choices, *(choice for choice in single if choice is not None))
+    renewed = dict(zip(map(id, listed), with_cylinder(choices=listed, cylinder=cylinder), strict=True))
+    lens, backup, chamber = (None if choice is None else renewed[id(choice)] for choice in single)
+    choices = tuple(renewed[id(choice)] for choice in lenses.choices)
+    return replace(lenses, choices=choices, lens=lens, backup=backup, chamber=chamber)
 
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """The shelf's usable boxes and both forecasts for the listed eyes."""
+    """The shelf's usable boxes and the forecasts of each placement for the listed eyes, never mixed."""
 
     boxes: tuple[Box, ...]
-    bag: Forecast
-    sulcus: Forecast
+    placed: Mapping[Placement, Forecast]
+    odds: Mapping[Placement, Chances]
     biometry: Biometry
     target_d: tuple[float, ...]
     accept_miss_d: float
@@ -106,15 +139,15 @@ class Table:
 
     @classmethod
     def build(cls, eyes: Sequence[ListedEye], request: DayRequest, knowledge: Knowledge) -> "Table":
-        """Forecasts every lens on the shelf in every eye, in the bag and in the sulcus."""
+        """Forecasts every lens on the shelf in every eye: in the bag, in the sulcus and in the chamber."""
         settings = request.settings
         boxes = usable(request.boxes, settings.day)
         models = {model.name: model for model in request.lenses}
         mean = np.array([eye.belief.mean for eye in eyes])
         covariance = np.array([eye.belief.covariance for eye in eyes])
         measured = np.array([eye.summary.chamber_depth_mm.readings > 0 for eye in eyes])
-        bag, sulcus = (
-            forecast(
+        placed = {
+            placement: forecast(
                 mean=mean,
                 covariance=covariance,
                 lenses=lenses_on_shelf(boxes=boxes, models=models, placement=placement),
@@ -123,11 +156,18 @@ class Table:
                 knowledge=knowledge,
                 depth_measured=measured,
             )
-            for placement in (Placement.BAG, Placement.SULCUS)
-        )
+            for placement in Placement
+        }
+        target = tuple(eye.target_d for eye in eyes)
+        crossed = [Coordinate.J0, Coordinate.J45]
+        cylinder = Cylinder(mean[:, crossed], covariance[:, crossed][:, :, crossed])
+        odds = {
+            placement: chances(forecast=found, target_d=target, cylinder=cylinder)
+            for placement, found in placed.items()
+        }
         depth = np.where(measured, mean[:, Coordinate.CHAMBER_DEPTH], np.nan)
         biometry = Biometry(mean[:, Coordinate.AXIAL_LENGTH], mean[:, Coordinate.MEAN_K], depth)
-        return cls(boxes, bag, sulcus, biometry, tuple(eye.target_d for eye in eyes), settings.accept_miss_d, knowledge)
+        return cls(boxes, placed, odds, biometry, target, settings.accept_miss_d, knowledge)
 
 
 def fetch_list(
@@ -162,11 +202,13 @@ def eye_lenses(
     table: Table, given: Given, needs: dict[Placement, tuple[PowerNeed | None, ...]], index: int, eye: ListedEye
 ) -> EyeLenses:
     """The records of one eye."""
-    lens = from_box(table, table.bag, index, int(given.bag_lens[index]), int(given.bag_box[index]), eye)
-    backup = from_box(table, table.sulcus, index, int(given.backup_lens[index]), int(given.backup_box[index]), eye)
+    lens = from_box(table, Placement.BAG, index, int(given.bag_lens[index]), int(given.bag_box[index]), eye)
+    backup = from_box(table, Placement.SULCUS, index, int(given.backup_lens[index]), int(given.backup_box[index]), eye)
     if backup is None and given.backup_unmet[index]:
-        backup = standing_by(table, given, index, eye)
-    columns = nearest_lenses(forecast=table.bag, eye=index, target_d=eye.target_d, count=SHOWN).tolist()
+        backup = standing_by(table, Placement.SULCUS, given, index, eye)
+    columns = nearest_lenses(
+        forecast=table.placed[Placement.BAG], eye=index, target_d=eye.target_d, count=SHOWN
+    ).tolist()
     choices = [first_box_choice(table, index, column, eye) for column in columns]
     if lens is not None:
         alike = {(choice.model, choice.power_d) for choice in choices}
@@ -176,6 +218,7 @@ def eye_lenses(
         choices=tuple(choices),
         lens=lens,
         backup=backup,
+        chamber=standing_by(table, Placement.CHAMBER, given, index, eye),
         chamber_need=needs[Placement.CHAMBER][index],
         needs=tuple(
             need
@@ -186,40 +229,65 @@ def eye_lenses(
     )
 
 
-def standing_by(table: Table, given: Given, index: int, eye: ListedEye) -> LensChoice | None:
-    """The best acceptable sulcus lens that no eye has in its bag, shared with others; ``None`` where there is none."""
+def standing_by(table: Table, placement: Placement, given: Given, index: int, eye: ListedEye) -> LensChoice | None:
+    """The best acceptable lens for a placement that no eye has in its bag, shared; ``None`` where there is none."""
     in_bags = np.bincount(given.bag_box[given.bag_box >= 0], minlength=len(table.boxes))
-    lenses = table.sulcus.lenses
-    for column in nearest_lenses(forecast=table.sulcus, eye=index, target_d=eye.target_d, count=len(lenses.power_d)):
-        if abs(table.sulcus.refraction_d[index, column] - eye.target_d) > table.accept_miss_d:
+    placed = table.placed[placement]
+    lenses = placed.lenses
+    for column in nearest_lenses(forecast=placed, eye=index, target_d=eye.target_d, count=len(lenses.power_d)):
+        if abs(placed.refraction_d[index, column] - eye.target_d) > table.accept_miss_d:
             return None
         kind = (lenses.model(int(column)).name, float(lenses.power_d[column]))
         for place, box in enumerate(table.boxes):
             if (box.model, box.power_d) == kind and box.count > in_bags[place]:
-                return from_box(table, table.sulcus, index, int(column), place, eye, shared=True)
+                return from_box(table, placement, index, int(column), place, eye, shared=True)
     return None
 
 
 def from_box(
-    table: Table, placed: Forecast, index: int, column: int, box: int, eye: ListedEye, *, shared: bool = False
+    table: Table, placement: Placement, index: int, column: int, box: int, eye: ListedEye, *, shared: bool = False
 ) -> LensChoice | None:
     """The lens of a box in an eye; ``None`` where none was given."""
     if box < 0:
         return None
     given = table.boxes[box]
     return lens_choice(
-        forecast=placed, eye=index, lens=column, target_d=eye.target_d,
+        forecast=table.placed[placement], chances=table.odds[placement], eye=index, lens=column, target_d=eye.target_d,
         box_id=given.box_id, expires=given.expires, price=given.price, shared=shared,
     )  # fmt: skip
 
 
 def first_box_choice(table: Table, index: int, column: int, eye: ListedEye) -> LensChoice:
     """A lens as the first-expiring box of its kind would supply it."""
-    name, power = table.bag.lenses.model(column).name, float(table.bag.lenses.power_d[column])
+    lenses = table.placed[Placement.BAG].lenses
+    name, power = lenses.model(column).name, float(lenses.power_d[column])
     box = next(place for place, box in enumerate(table.boxes) if (box.model, box.power_d) == (name, power))
-    choice = from_box(table, table.bag, index, column, box, eye)
+    choice = from_box(table, Placement.BAG, index, column, box, eye)
     assert choice is not None
     return choice
+
+
+def imbalance_flags(
+    eyes: Sequence[ListedEye], found: Sequence[EyeLenses], knowledge: Knowledge
+) -> list[tuple[Flag, ...]]:
+    """For each eye, a caution where it and its fellow would be left far apart; none for an only seeing eye."""
+    planned = {
+        (eye.person.person_id, eye.side): lenses.lens.refraction_d
+        for eye, lenses in zip(eyes, found, strict=True)
+        if lenses.lens is not None
+    }
+    every: list[tuple[Flag, ...]] = []
+    for eye in eyes:
+        mine = planned.get((eye.person.person_id, eye.side), eye.target_d)
+        fellow = eye.person.eye(eye.side.other)
+        theirs, words = planned.get((eye.person.person_id, eye.side.other)), "is expected to end at"
+        if theirs is None and fellow is not None:
+            theirs, words = fellow.refraction_d, "has"
+        flag = None
+        if theirs is not None and not eye.only_eye:
+            flag = imbalance_flag(refraction_d=mine, fellow_d=theirs, fellow_words=words, knowledge=knowledge)
+        every.append(() if flag is None else (flag,))
+    return every
 
 
 def formula_flags(eye: ListedEye, lens: LensChoice | None, knowledge: Knowledge) -> tuple[Flag, ...]:

@@ -13,7 +13,8 @@ from ..shelf.needs import PowerNeed
 from ..wound.plan import WoundPlan
 
 __all__ = [
-    "CostLine", "DayPlan", "EyePlan", "KitItem", "PowerNeed", "Reading", "ShelfRow", "Slot", "TonightItem",
+    "CostLine", "DayPlan", "EyePlan", "KitItem", "PowerNeed", "Reading", "Remeasurement", "ShelfRow", "Slot",
+    "TonightItem",
 ]  # fmt: skip
 
 
@@ -99,6 +100,8 @@ class EyePlan:
     """``None`` when the eye is not on the list: referred, stopped, or past the end of the day."""
     off_list: str
     """Why it is not on the list; empty when it is."""
+    chamber: LensChoice | None = None
+    """The chamber lens on the shelf nearest the target: it stands by for all and is promised to none."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,6 +114,25 @@ class TonightItem:
     """``None`` when it concerns the day."""
     message: str
     action: str
+
+
+@dataclass(frozen=True, slots=True)
+class Remeasurement:
+    """What measuring one thing of one eye again tonight would buy."""
+
+    eye_key: str
+    what: str
+    """The quantity: ``axial length``."""
+    method: str
+    """How: ``optical``, ``contact ultrasound``."""
+    readings: int
+    """How many."""
+    sees_6_12: float
+    """Probability of 6/12 or better without glasses with the best lens on the shelf as things stand."""
+    gain: float
+    """By how much the readings are expected to raise it."""
+    words: str
+    """One plain sentence."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,3 +180,5 @@ class DayPlan:
     team: tuple[str, ...]
     expected_tears: float
     """Sum of the eyes' probabilities of a capsule tear."""
+    remeasure: tuple[Remeasurement, ...] = ()
+    """What is worth measuring again tonight, the most worthwhile first."""

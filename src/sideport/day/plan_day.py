@@ -8,11 +8,13 @@ from datetime import date, datetime, time, timedelta
 from .. import __version__
 from ..errors import NothingToPlanError
 from ..eye.belief import believe
+from ..eye.coordinates import Coordinate
 from ..eye.describe import summarise
 from ..eye.measurement import Measurement, Quantity
 from ..eye.person import EyeRecord, Person
 from ..eye.quality import quality_flags
 from ..knowledge import Flag, Knowledge
+from ..lens.sight import Cylinder
 from ..risk.advice import OperatorAdvice, RiskEstimate, TechniqueAdvice
 from ..risk.estimate import estimate_risk
 from ..risk.narendran import MODEL
@@ -21,13 +23,14 @@ from ..risk.team import Grade
 from ..risk.technique import suggest_technique
 from ..shelf.stock import box_flags
 from ..wound.choose import plan_wound
+from ..wound.induced import induced_astigmatism
 from ..wound.plan import WoundPlan
 from ..wound.technique import Technique
 from .case import ListedEye
 from .cost import cost_of_day, cost_of_eye
 from .durations import expected_minutes
 from .kit import kit_for_eye, kit_for_list
-from .lenses import EyeLenses, lenses_for
+from .lenses import EyeLenses, after_cut, lenses_for
 from .order import Case, Phase, arrange
 from .plan import DayPlan, EyePlan, Reading, ShelfRow, Slot
 from .settings import DayRequest
@@ -238,6 +241,9 @@ def eye_plan(
     """All that is planned for one eye."""
     eye, person, record = advised.eye, advised.eye.person, advised.eye.record
     refer = advised.technique.suggested is Technique.REFER
+    wound = None if refer else wound_for(advised, lenses, request, knowledge)
+    if wound is not None:
+        lenses = after_cut(lenses=lenses, cylinder=cylinder_left(advised, wound, knowledge))
     kit = () if advised.off_list else kit_for_eye(
         record=record, technique=advised.technique.suggested, risk=advised.risk, lens=lenses.lens,
         backup=lenses.backup, knowledge=knowledge,
@@ -266,11 +272,26 @@ def eye_plan(
         risk=advised.risk,
         technique=advised.technique,
         operator=advised.operator,
-        wound=None if refer else wound_for(advised, lenses, request, knowledge),
+        wound=wound,
         kit=kit,
         cost=cost,
         slot=slot,
         off_list=advised.off_list,
+        chamber=lenses.chamber,
+    )
+
+
+def cylinder_left(advised: Advised, wound: WoundPlan, knowledge: Knowledge) -> Cylinder:
+    """The cornea's astigmatism as the planned cut is expected to leave it."""
+    astigmatism = slice(Coordinate.J0, Coordinate.J45 + 1)
+    belief, cut = advised.eye.belief, wound.chosen
+    induced = induced_astigmatism(
+        site=cut.site, side=advised.eye.side, technique=advised.technique.suggested, length_mm=cut.length_mm,
+        limbus_distance_mm=cut.limbus_distance_mm, shape=cut.shape, knowledge=knowledge,
+    )  # fmt: skip
+    return Cylinder(
+        mean_d=(belief.mean[astigmatism] + induced.mean)[None],
+        covariance_d2=(belief.covariance[astigmatism, astigmatism] + induced.covariance)[None],
     )
 
 

@@ -38,6 +38,12 @@ class LensChoice:
     """Probability of landing within 0.50 D of target."""
     within_one: float
     """Probability of landing within 1.00 D of target."""
+    beyond_two: float
+    """Probability of landing more than 2.00 D from target."""
+    sees_6_12: float
+    """Probability of 6/12 or better far off without glasses, with the cylinder left, if the eye sees 6/6 with them."""
+    sees_6_18: float
+    """Probability of 6/18 or better far off without glasses, with the cylinder left, if the eye sees 6/6 with them."""
     formulas: tuple[FormulaResult, ...]
     """Every formula that could be run, so that disagreement is seen."""
     shared: bool = False

@@ -3,11 +3,11 @@
 from datetime import date
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
 from .choice import FormulaResult, LensChoice
 from .forecast import Forecast
-from .spread import probability_within
+from .sight import Chances
 
 __all__ = ["lens_choice", "nearest_lenses"]
 
@@ -38,6 +38,7 @@ def nearest_lenses(*, forecast: Forecast, eye: int, target_d: float, count: int)
 def lens_choice(
     *,
     forecast: Forecast,
+    chances: Chances,
     eye: int,
     lens: int,
     target_d: float,
@@ -51,6 +52,8 @@ def lens_choice(
     Parameters
     ----------
     forecast : Forecast
+    chances : Chances
+        Of the same forecast and targets.
     eye, lens : int
         Row and column of the forecast.
     target_d : float [D]
@@ -66,7 +69,6 @@ def lens_choice(
     LensChoice
     """
     refraction, sd = float(forecast.refraction_d[eye, lens]), float(forecast.sd_d[eye, lens])
-    miss = refraction - target_d
     return LensChoice(
         model=forecast.lenses.model(lens).name,
         power_d=float(forecast.lenses.power_d[lens]),
@@ -77,9 +79,12 @@ def lens_choice(
         formula=forecast.formula_at(eye, lens),
         refraction_d=refraction,
         sd_d=sd,
-        miss_d=miss,
-        within_half=chance(miss, sd, 0.5),
-        within_one=chance(miss, sd, 1.0),
+        miss_d=refraction - target_d,
+        within_half=float(chances.within_half[eye, lens]),
+        within_one=float(chances.within_one[eye, lens]),
+        beyond_two=float(chances.beyond_two[eye, lens]),
+        sees_6_12=float(chances.sees_6_12[eye, lens]),
+        sees_6_18=float(chances.sees_6_18[eye, lens]),
         formulas=tuple(
             FormulaResult(key, float(value))
             for key, value in zip(forecast.formula_keys, forecast.by_formula_d[:, eye, lens], strict=True)
@@ -87,8 +92,3 @@ def lens_choice(
         ),
         shared=shared,
     )
-
-
-def chance(miss_d: ArrayLike, sd_d: ArrayLike, limit_d: float) -> float:
-    """One probability as a plain number."""
-    return float(probability_within(miss_d=miss_d, sd_d=sd_d, limit_d=limit_d))
