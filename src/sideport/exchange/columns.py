@@ -4,7 +4,7 @@ import re
 import unicodedata
 from dataclasses import dataclass
 from enum import Enum
-from functools import cache
+from functools import lru_cache
 
 __all__ = ["Column", "Kind", "Table", "TableSpec", "normalised"]
 
@@ -54,9 +54,12 @@ class Table(Enum):
     PRICES = "prices"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Column:
-    """One column: how it is headed, what it holds, whether a row can do without it."""
+    """One column: how it is headed, what it holds, whether a row can do without it.
+
+    A column equals itself only, which makes it a fast key.
+    """
 
     key: str
     """Name inside the program."""
@@ -99,7 +102,7 @@ BRACKETED = frozenset((
 BRACKETS = re.compile(r"[(\[{]([^)\]}]*)[)\]}]")
 
 
-@cache
+@lru_cache(maxsize=50_000)
 def normalised(text: str) -> str:
     """A heading or word without case, spaces, punctuation or units in brackets.
 

@@ -143,7 +143,7 @@ def within(value: float, key: str, unit: str) -> float:
     if low > 0 and unit == "mm" and low <= 10 * value <= high:
         raise CellError(f"looks like centimetres; write {10 * value:g}", accepted)
     for factor in (10.0, 100.0):
-        if low > 0 and low <= value / factor <= high:
+        if low > 0 and value >= 2 * high and low <= value / factor <= high:
             raise CellError(f"looks like a missing decimal point; if so write {value / factor:g}", accepted)
     if low >= 0 and value < 0:
         raise CellError("is negative, which cannot be", accepted)

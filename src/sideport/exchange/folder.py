@@ -1,7 +1,10 @@
 """Reads a folder of spreadsheets into the request for a day's plan, and says what it could not use."""
 
+import gc
 import hashlib
 from collections import defaultdict
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -63,11 +66,24 @@ def read_folder(folder: Path, *, day: date | None = None) -> FolderRead:
     """
     findings = Findings()
     rows: dict[Table, list[Row]] = defaultdict(list)
-    for path in spreadsheets(folder, findings):
-        for grid, table in tables_in(path, findings):
-            rows[table].extend(rows_in(grid, table, findings))
-    request = request_from(rows, day, findings)
+    with without_collector():
+        for path in spreadsheets(folder, findings):
+            for grid, table in tables_in(path, findings):
+                rows[table].extend(rows_in(grid, table, findings))
+        request = request_from(rows, day, findings)
     return FolderRead(request, tuple(findings.rejected), tuple(dict.fromkeys(findings.notes)))
+
+
+@contextmanager
+def without_collector() -> Iterator[None]:
+    """Rests the cyclic garbage collector: a large folder makes millions of lasting objects and no cycles."""
+    was_on = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was_on:
+            gc.enable()
 
 
 def inputs_sha256(folder: Path) -> str:

@@ -4,7 +4,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
-from functools import cache
+from functools import lru_cache
 from typing import Any
 
 from ..eye.measurement import Measurement
@@ -23,11 +23,11 @@ EYE_FIELDS = (
     "pterygium", "deep_set", "infected", "target_d",
 )  # fmt: skip
 PERSON_FIELDS = (
-    "sex", "phone", "place", "weight_kg", "diabetic", "alpha_blocker", "anticoagulant", "cannot_lie_flat",
-    "blood_borne_infection", "only_eye",
+    "name", "age_years", "sex", "phone", "place", "weight_kg", "diabetic", "alpha_blocker", "anticoagulant",
+    "cannot_lie_flat", "blood_borne_infection", "only_eye", "person_note",
 )  # fmt: skip
-WORDS = {"phone", "place", "person_note"}
-"""Fields whose absence is empty text."""
+IDENTITY = {"name": "names", "age_years": "ages", "sex": "sexes"}
+"""What tells one person from another, with its plural."""
 
 
 @dataclass(slots=True)
@@ -104,7 +104,7 @@ def read_row(
         dossier.eyes[side].append((row, eye_record(row, side, index, blank_is_listed=blank_is_listed)))
 
 
-@cache
+@lru_cache(maxsize=50_000)
 def key_of(number: str) -> str:
     """A patient number without case and spacing; its other signs count."""
     return "".join(number.casefold().split())
@@ -112,16 +112,17 @@ def key_of(number: str) -> str:
 
 def person_values(row: Row, side: Side | None, day: date) -> dict[str, Any]:
     """What a row says of the person."""
-    values = {key: row.take(key) for key in ("name", "age_years", "person_note", *PERSON_FIELDS)}
-    only = values["only_eye"]
+    values = {key: value for key in PERSON_FIELDS if key in row.cells and (value := row.take(key)) is not None}
+    only = values.get("only_eye")
     if only is True and side is None:
         row.set_aside("does not say which eye", "R or L", key="only_eye")
-    values["only_eye"] = side if only is True else only
+    if only is True:
+        values["only_eye"] = side
     born = row.take("born_on")
     if born is not None:
         if born > day:
             row.set_aside("is after the operating day", "the date of birth, the year in four digits", key="born_on")
-        elif values["age_years"] is None:
+        elif "age_years" not in values:
             values["age_years"] = float(day.year - born.year - ((day.month, day.day) < (born.month, born.day)))
     return values
 
@@ -131,7 +132,7 @@ def eye_record(row: Row, side: Side, index: float | None, *, blank_is_listed: bo
     listed = row.take("listed") if row.listed is not False else False
     if listed is None:
         listed = row.listed if row.listed is not None else blank_is_listed and not row.text("listed")
-    found = {key: row.take(key) for key in EYE_FIELDS}
+    found = {key: row.take(key) for key in EYE_FIELDS if key in row.cells}
     note = row.take("eye_note") or ""
     return EyeRecord(side, listed, **found, measurements=readings_of_row(row, side, index), note=note)
 
@@ -172,21 +173,23 @@ def person_of(dossier: Dossier, findings: Findings) -> Person | None:
             if not any(row is other for rows in dossier.eyes.values() for other, _ in rows):
                 row.set_aside("has no eye on any sheet that could be read", "a row for the eye on the eyes sheet")
         return None
-    note = values.pop("person_note")
+    note = values.pop("person_note", "")
     return Person(dossier.number, eyes=tuple(eyes), note=note, **values)
 
 
 def contradiction(dossier: Dossier) -> tuple[str, str] | None:
     """Why the rows of one number are not one named person; name, age and sex identify."""
-    named = [(row, values["name"]) for row, values in dossier.people if values["name"]]
+    named = [(row, values["name"]) for row, values in dossier.people if "name" in values]
     if not named:
         return f"belongs to patient number {dossier.number}, which has no name", "the person's name in one row at least"
-    for key, label in (("name", "names"), ("age_years", "ages"), ("sex", "sexes")):
-        said = {spelled(values[key]): row for row, values in dossier.people if values[key] is not None}
+    if len(dossier.people) == 1:
+        return None
+    for key, label in IDENTITY.items():
+        said = {spelled(values[key]): row for row, values in dossier.people if values.get(key) is not None}
         if len(said) > 1:
             places = " and ".join(f"{word!r} in {row.place()}" for word, row in list(said.items())[:2])
             return (
-                f"shares patient number {dossier.number} with another {label[:-1]}: {places}",
+                f"shares patient number {dossier.number} with another person, by their {label}: {places}",
                 "one number a person; if it is one person, the same name, age and sex in every row",
             )
     return None
@@ -202,19 +205,15 @@ def spelled(value: object) -> str:
 def merged(dossier: Dossier) -> dict[str, Any]:
     """The first value of each field; a later one that contradicts it is listed."""
     values: dict[str, Any] = {}
-    for key in ("name", "age_years", "person_note", *PERSON_FIELDS):
-        for row, said in dossier.people:
-            if said[key] is None:
-                continue
-            if key not in values:
-                values[key] = said[key]
-            elif said[key] != values[key] and key not in {"name", "age_years", "sex"}:
-                row.set_aside(f"differs from an earlier row of patient {dossier.number}, which is kept",
-                              "the same in every row of the person", key=key)  # fmt: skip
-    return {
-        key: values.get(key, "" if key in WORDS else None)
-        for key in ("name", "age_years", "person_note", *PERSON_FIELDS)
-    }
+    for row, said in dossier.people:
+        for key, value in said.items():
+            if values.setdefault(key, value) != value and key not in IDENTITY:
+                row.set_aside(
+                    f"differs from an earlier row of patient {dossier.number}, which is kept",
+                    "the same in every row of the person",
+                    key=key,
+                )
+    return values
 
 
 def eye_of(dossier: Dossier, side: Side, findings: Findings) -> EyeRecord | None:
@@ -232,4 +231,6 @@ def eye_of(dossier: Dossier, side: Side, findings: Findings) -> EyeRecord | None
         return None
     for row, _ in found[1:]:
         row.set_aside(f"repeats {first_row.place()}, which is used", "one row an eye")
+    if not readings:
+        return record
     return replace(record, measurements=with_register(readings, record.measurements, first_row, findings))

@@ -22,6 +22,7 @@ LENGTHS = {
     "lens_thickness": Quantity.LENS_THICKNESS,
     "white_to_white": Quantity.WHITE_TO_WHITE,
 }
+READING_KEYS = frozenset((*CORNEA, *LENGTHS, "k1_axis", "k2_axis", "measured_on"))
 MILLIMETRES_IN_A_METRE = 1000.0
 
 
@@ -60,10 +61,16 @@ def power_at_convention(reading: Keratometry, index: float | None) -> float:
     -----
     ``D = 1000 (n - 1) / r``; a power at another index is scaled by ``(1.3375 - 1) / (n - 1)``.
     """
-    convention = load_published().value("plausible.keratometer_index.convention")
+    convention = convention_index()
     if reading.in_mm:
         return MILLIMETRES_IN_A_METRE * (convention - 1.0) / reading.value
     return reading.value if index is None else reading.value * (convention - 1.0) / (index - 1.0)
+
+
+@cache
+def convention_index() -> float:
+    """The index to which every keratometry is brought."""
+    return load_published().value("plausible.keratometer_index.convention")
 
 
 def readings_of_row(row: Row, side: Side, index: float | None) -> tuple[Measurement, ...]:
@@ -82,6 +89,8 @@ def readings_of_row(row: Row, side: Side, index: float | None) -> tuple[Measurem
     -------
     tuple of Measurement
     """
+    if row.cells.keys().isdisjoint(READING_KEYS):
+        return ()
     taken_on = row.take("measured_on")
     length_method = row.take("axial_length_method") or Method.UNKNOWN
     corneal_method = row.take("keratometry_method") or Method.UNKNOWN

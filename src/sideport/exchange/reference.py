@@ -6,6 +6,7 @@ import inspect
 import textwrap
 import typing
 from enum import Enum
+from itertools import pairwise
 from pathlib import Path
 
 from ..day.plan import DayPlan
@@ -143,7 +144,7 @@ def field_words(kind: type) -> dict[str, str]:
     """The string beneath each field in a class's source."""
     body = class_body(kind)
     words: dict[str, str] = {}
-    for statement, below in zip(body, body[1:], strict=False):
+    for statement, below in pairwise(body):
         name = target_name(statement)
         if name and isinstance(below, ast.Expr) and isinstance(below.value, ast.Constant):
             words[name] = " ".join(str(below.value.value).split()).replace("|", "\\|").replace("``", "`")

@@ -15,6 +15,10 @@ MOST_CELLS = 20_000_000
 """Cells of the rectangle from A1 to the last cell with content; one stray cell far out makes it huge."""
 CHUNK = 1 << 18
 REFERENCE = re.compile(r"([A-Za-z]{1,4})(\d{1,8})")
+COMMON_START = re.compile(rb'(?:<\?xml version="1.0" encoding="(?:UTF|utf)-8"[^>]*\?>\s*)?<worksheet[\s>]')
+COMMON_CELL = re.compile(rb'<c r="([A-Z]{1,3})(\d{1,7})"')
+ANY_CELL = re.compile(rb"<(?:[^\s<>/]+:)?(?:c|f|row(?! r=))(?=[\s/>])")
+"""Every cell tag; also every formula and every row without its number, which ask for a closer look."""
 DAMAGED = "is damaged: its parts do not unpack to what they say"
 TOO_FAR = "has a cell so far down or right that it would open as {:,} cells"
 
@@ -99,6 +103,9 @@ class Look:
 
     def through(self, packed: zipfile.ZipFile, entry: zipfile.ZipInfo) -> None:
         """Unpacks the whole part, which checks its size and sum; looks into it where it is a sheet."""
+        if self.at_a_glance(packed, entry):
+            return
+        self.rows = self.columns = 0
         parser: expat.XMLParserType | None = expat.ParserCreate(namespace_separator=" ")
         assert parser is not None
         parser.StartElementHandler = self.starts
@@ -117,6 +124,32 @@ class Look:
                     if self.root:
                         raise
                     parser = None
+
+    def at_a_glance(self, packed: zipfile.ZipFile, entry: zipfile.ZipInfo) -> bool:
+        """Measures a worksheet of the commonest form many times faster than element by element.
+
+        False for whatever is not such: then nothing is concluded. The form: UTF-8, every cell tag begins with its
+        reference, no formula.
+        """
+        with packed.open(entry) as stream:
+            carried = stream.read(CHUNK)
+            if not COMMON_START.match(carried):
+                return False
+            while carried:
+                following = stream.read(CHUNK)
+                cut = carried.rfind(b"<") if following else len(carried)
+                if cut <= 0:
+                    return False
+                text, carried = carried[:cut], carried[cut:] + following
+                cells = COMMON_CELL.findall(text)
+                if len(cells) != len(ANY_CELL.findall(text)):
+                    return False
+                for letters in {letters for letters, _ in cells}:
+                    self.columns = max(self.columns, column_number(letters.decode()))
+                self.rows = max([self.rows, *(int(number) for number in {number for _, number in cells})])
+                if self.cells > MOST_CELLS:
+                    return True
+        return True
 
     def starts(self, name: str, attributes: dict[str, str]) -> None:
         """An element begins: the root decides whether the part is a sheet, rows and cells how far it reaches."""
