@@ -145,9 +145,12 @@ def test_the_caller_may_give_the_day(tmp_path: Path) -> None:
 
 def test_unknown_settings_and_impossible_hours_are_listed(tmp_path: Path) -> None:
     result = read(tmp_path, register=REGISTER + "P1,Ana,60,F,R,white,HM\n",
-                  day=DAY + "Start,16:00\nEnd,08:00\nColour,blue\nTables,0\n")  # fmt: skip
-    assert len(result.rejected) == 3
+                  day=DAY + "Start,16:00\nEnd,08:00\nColour,blue\nTables,0\n"
+                  "Formula,guess\nPopulation,martian\n")  # fmt: skip
+    assert len(result.rejected) == 5
+    assert any("south_asian_cataract" in item.accepted for item in result.rejected)
     assert result.request is not None
+    assert result.request.settings.formula == "auto"
     assert result.request.settings.starts < result.request.settings.ends
     assert result.request.settings.tables == 1
 

@@ -153,7 +153,8 @@ def open_document(rows: str) -> bytes:
     content = (
         f'<office:document-content xmlns:office="{office}" xmlns:table="{table}" xmlns:text="{text}">'
         "<office:body>"
-        f'<office:spreadsheet><table:table table:name="register">{rows}</table:table></office:spreadsheet></office:body>'
+        f'<office:spreadsheet><table:table table:name="register">{rows}</table:table>'
+        "</office:spreadsheet></office:body>"
         "</office:document-content>"
     )
     stream = io.BytesIO()

@@ -11,7 +11,10 @@ from typing import Any, TypeVar
 
 from ..eye.measurement import Method, Quantity
 from ..eye.person import Cataract, Pupil, Sex
+from ..eye.prior import populations
+from ..knowledge import load_published
 from ..lens.model import Placement
+from ..lens.registry import FORMULAS
 from ..optics.acuity import parse_acuity
 from ..optics.side import Side
 from ..risk.team import Grade
@@ -24,7 +27,7 @@ from .words import MISSING, NO, YES, meanings, side_meant
 __all__ = ["parse_cell"]
 
 Member = TypeVar("Member", bound=Enum)
-FORMULA_KEYS = ("auto", "srk-t", "holladay-1", "hoffer-q", "haigis", "t2")
+FORMULA_KEYS = ("auto", *(key for key, formula in FORMULAS.items() if not formula.historical))
 
 
 @lru_cache(maxsize=200_000)
@@ -241,6 +244,14 @@ def formula_kind(text: str, column: Column) -> str:
     return required(found, "is not a formula that is known here", ", ".join(FORMULA_KEYS))
 
 
+def population_kind(text: str, column: Column) -> str:
+    """A population's key, however it is spaced."""
+    del column
+    known = populations(load_published())
+    found = {normalised(key.replace("_", " ")): key for key in known}.get(normalised(text.replace("_", " ")))
+    return required(found, "is not a population that is known here", ", ".join(known))
+
+
 Answer = TypeVar("Answer")
 
 
@@ -279,4 +290,5 @@ PARSERS: Mapping[Kind, Callable[[str, Column], Any]] = MappingProxyType({
     Kind.FOLDABLE: foldable_kind,
     Kind.HAND: hand_kind,
     Kind.FORMULA: formula_kind,
+    Kind.POPULATION: population_kind,
 })  # fmt: skip

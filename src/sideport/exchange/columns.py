@@ -38,6 +38,7 @@ class Kind(Enum):
     FOLDABLE = "foldable or rigid"
     HAND = "right or left hand"
     FORMULA = "auto or a formula key"
+    POPULATION = "key of a population"
 
 
 class Table(Enum):

@@ -11,11 +11,12 @@ from typing import Any
 from pydantic import TypeAdapter, ValidationError
 
 from ..day.plan import DayPlan
+from ..day.plan_day import FORMAT_VERSION
 from ..errors import ImpossibleInputError, PlanFormatError
 
 __all__ = ["PLAN_FORMAT_VERSION", "plan_from_json", "plan_schema", "plan_to_json", "read_plan", "write_plan"]
 
-PLAN_FORMAT_VERSION = 1
+PLAN_FORMAT_VERSION = FORMAT_VERSION
 """Raised by one whenever a field is removed, renamed or changes its meaning."""
 
 
