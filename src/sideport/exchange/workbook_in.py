@@ -55,7 +55,7 @@ def read_workbook(*, file: str, content: bytes, findings: Findings) -> list[Grid
         return []
     except BaseException as error:
         # The reader's own panics are not ordinary exceptions; whatever a damaged file brings forth is a finding.
-        if isinstance(error, KeyboardInterrupt | SystemExit | GeneratorExit | MemoryError):
+        if isinstance(error, KeyboardInterrupt | SystemExit | GeneratorExit):
             raise
         findings.reject(
             file=file,
