@@ -39,8 +39,8 @@ class Readings:
     axis_deg: FloatArray
     repeat: IntArray
 
-    def where(self, chosen: NDArray[np.bool_]) -> "Readings":
-        """The chosen readings alone."""
+    def where(self, chosen: NDArray[np.bool_] | IntArray) -> "Readings":
+        """The chosen readings alone, by a mask or by their places."""
         return Readings(
             self.person[chosen], self.side[chosen], self.quantity[chosen], self.method[chosen],
             self.value[chosen], self.axis_deg[chosen], self.repeat[chosen],
@@ -59,6 +59,8 @@ class Keratometry:
     k2_d: FloatArray
     k2_axis_deg: FloatArray
     vector: CornealVector
+    rows: IntArray
+    """(2, m): which readings K1 and K2 are; -1 where there is none."""
 
 
 def read_all(people: Sequence[Person]) -> Readings:
@@ -117,7 +119,8 @@ def refuse_impossible(readings: Readings, *, filed_right: NDArray[np.bool_]) -> 
 
 def pair_keratometry(readings: Readings) -> Keratometry:
     """K1 with K2 of the same eye, method and repeat number; several with one number pair off in their order."""
-    found = readings.where((readings.quantity == K1) | (readings.quantity == K2))
+    place = np.flatnonzero((readings.quantity == K1) | (readings.quantity == K2))
+    found = readings.where(place)
     second = found.quantity == K2
     repeat = np.unique(found.repeat, return_inverse=True)[1]
     group = (found.person * len(SIDES) + found.side) * len(METHODS) + found.method
@@ -125,7 +128,9 @@ def pair_keratometry(readings: Readings) -> Keratometry:
     turn = place_within(group * 2 + second)
     pair, slot = np.unique(group * (int(turn.max(initial=0)) + 1) + turn, return_inverse=True)
     columns = np.full((4, len(pair)), np.nan)
+    rows = np.full((2, len(pair)), -1, dtype=np.intp)
     for offset, chosen in ((0, ~second), (2, second)):
+        rows[offset // 2, slot[chosen]] = place[chosen]
         columns[offset, slot[chosen]] = found.value[chosen]
         columns[offset + 1, slot[chosen]] = found.axis_deg[chosen]
     owner = np.zeros((3, len(pair)), dtype=np.intp)
@@ -140,6 +145,7 @@ def pair_keratometry(readings: Readings) -> Keratometry:
         k2_d=k2,
         k2_axis_deg=a2,
         vector=corneal_vector_from_keratometry(k1_d=k1, k1_axis_deg=a1, k2_d=k2, k2_axis_deg=a2),
+        rows=rows,
     )
 
 
