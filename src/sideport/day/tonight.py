@@ -47,7 +47,12 @@ def tonight_items(
         items.append(overtime_item(eyes, finishes, ends, overtime_min))
     for row in shelf:
         items += [
-            TonightItem(flag.severity.value, None, flag.message, flag.action)
+            TonightItem(
+                flag.severity.value,
+                None,
+                f"Box {row.box_id}, {row.model} {row.power_d:+.1f} D: {flag.message}",
+                flag.action,
+            )
             for flag in row.flags
             if flag.severity is not Severity.NOTE
         ]
