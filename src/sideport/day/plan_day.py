@@ -5,6 +5,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
+import numpy as np
+
 from .. import __version__
 from ..errors import NothingToPlanError
 from ..eye.belief import believe
@@ -15,6 +17,8 @@ from ..eye.person import EyeRecord, Person
 from ..eye.quality import quality_flags
 from ..knowledge import Flag, Knowledge
 from ..lens.sight import Cylinder
+from ..lens.target import target_named
+from ..optics.arrays import FloatArray
 from ..risk.advice import OperatorAdvice, RiskEstimate, TechniqueAdvice
 from ..risk.estimate import estimate_risk
 from ..risk.narendran import MODEL
@@ -32,7 +36,8 @@ from .durations import expected_minutes
 from .kit import kit_for_eye, kit_for_list
 from .lenses import EyeLenses, after_cut, lenses_for
 from .order import Case, Phase, arrange
-from .plan import DayPlan, EyePlan, Reading, ShelfRow, Slot
+from .plan import DayPlan, EyePlan, Reading, Remeasurement, ShelfRow, Slot
+from .remeasure import remeasurements
 from .settings import DayRequest
 from .tonight import tonight_items
 
@@ -94,25 +99,37 @@ def plan_day(request: DayRequest, knowledge: Knowledge, *, seed: int, inputs_sha
         knowledge=knowledge,
     )
     slots = slots_for(advised, lenses, request, knowledge)
+    wounds = [wound_for(entry, found, request, knowledge) for entry, found in zip(advised, lenses, strict=True)]
+    cylinders = [cylinder_left(entry, wound, knowledge) for entry, wound in zip(advised, wounds, strict=True)]
     plans = [
-        eye_plan(entry, found, slots.get(position), request, knowledge)
-        for position, (entry, found) in enumerate(zip(advised, lenses, strict=True))
+        eye_plan(entry, after_cut(lenses=found, cylinder=left), wound, slots.get(position), request, knowledge)
+        for position, (entry, found, wound, left) in enumerate(zip(advised, lenses, wounds, cylinders, strict=True))
     ]
+    worth = remeasurements(
+        eyes=listed,
+        keys=[eye_key(eye.person.person_id, eye.record) for eye in listed],
+        wanted=wanted,
+        cylinder=Cylinder(*(np.concatenate(parts) for parts in zip(*map(parts_of, cylinders), strict=True))),
+        request=request,
+        knowledge=knowledge,
+    )
     eyes = tuple(sorted(plans, key=lambda plan: (plan.slot is None, plan.slot.order if plan.slot else 0, plan.key)))
-    return whole_day(eyes, request, knowledge, seed=seed, inputs_sha256=inputs_sha256)
+    return whole_day(eyes, worth, request, knowledge, seed=seed, inputs_sha256=inputs_sha256)
 
 
 def listed_eyes(request: DayRequest, knowledge: Knowledge) -> tuple[ListedEye, ...]:
     """Every listed eye with its belief and its flags, in the order of the register."""
     belief = believe(request.people, population=request.settings.population, knowledge=knowledge)
     flags = quality_flags(request.people, belief, knowledge)
+    policy = request.settings.target_policy
+    unit_target = target_named(policy=policy, knowledge=knowledge) if policy else request.settings.target_d
     found = []
     for index, person in enumerate(request.people):
         for record in person.eyes:
             if not record.listed:
                 continue
             eye = belief.eye(index, record.side)
-            target = request.settings.target_d if record.target_d is None else record.target_d
+            target = unit_target if record.target_d is None else record.target_d
             summary = summarise(person, record.side, eye.mean, eye.covariance)
             found.append(ListedEye(person, record, eye, summary, flags[index].get(record.side, ()), target))
     return tuple(found)
@@ -236,14 +253,11 @@ def clock(day: date, starts: time, minutes: float) -> time:
 
 
 def eye_plan(
-    advised: Advised, lenses: EyeLenses, slot: Slot | None, request: DayRequest, knowledge: Knowledge
-) -> EyePlan:
+    advised: Advised, lenses: EyeLenses, wound: WoundPlan | None, slot: Slot | None, request: DayRequest,
+    knowledge: Knowledge,
+) -> EyePlan:  # fmt: skip
     """All that is planned for one eye."""
     eye, person, record = advised.eye, advised.eye.person, advised.eye.record
-    refer = advised.technique.suggested is Technique.REFER
-    wound = None if refer else wound_for(advised, lenses, request, knowledge)
-    if wound is not None:
-        lenses = after_cut(lenses=lenses, cylinder=cylinder_left(advised, wound, knowledge))
     kit = () if advised.off_list else kit_for_eye(
         record=record, technique=advised.technique.suggested, risk=advised.risk, lens=lenses.lens,
         backup=lenses.backup, knowledge=knowledge,
@@ -281,22 +295,29 @@ def eye_plan(
     )
 
 
-def cylinder_left(advised: Advised, wound: WoundPlan, knowledge: Knowledge) -> Cylinder:
-    """The cornea's astigmatism as the planned cut is expected to leave it."""
-    astigmatism = slice(Coordinate.J0, Coordinate.J45 + 1)
-    belief, cut = advised.eye.belief, wound.chosen
+def cylinder_left(advised: Advised, wound: WoundPlan | None, knowledge: Knowledge) -> Cylinder:
+    """The cornea's astigmatism as the planned cut is expected to leave it; as it is where no cut is planned."""
+    crossed = slice(Coordinate.J0, Coordinate.J45 + 1)
+    mean, covariance = advised.eye.belief.mean[crossed], advised.eye.belief.covariance[crossed, crossed]
+    if wound is None:
+        return Cylinder(mean[None], covariance[None])
+    cut = wound.chosen
     induced = induced_astigmatism(
         site=cut.site, side=advised.eye.side, technique=advised.technique.suggested, length_mm=cut.length_mm,
         limbus_distance_mm=cut.limbus_distance_mm, shape=cut.shape, knowledge=knowledge,
     )  # fmt: skip
-    return Cylinder(
-        mean_d=(belief.mean[astigmatism] + induced.mean)[None],
-        covariance_d2=(belief.covariance[astigmatism, astigmatism] + induced.covariance)[None],
-    )
+    return Cylinder((mean + induced.mean)[None], (covariance + induced.covariance)[None])
 
 
-def wound_for(advised: Advised, lenses: EyeLenses, request: DayRequest, knowledge: Knowledge) -> WoundPlan:
-    """The cut for one eye and its lens."""
+def parts_of(cylinder: Cylinder) -> tuple[FloatArray, FloatArray]:
+    """Mean and covariance side by side."""
+    return cylinder.mean_d, cylinder.covariance_d2
+
+
+def wound_for(advised: Advised, lenses: EyeLenses, request: DayRequest, knowledge: Knowledge) -> WoundPlan | None:
+    """The cut for one eye and its lens; ``None`` for an eye to be referred."""
+    if advised.technique.suggested is Technique.REFER:
+        return None
     models = {model.name: model for model in request.lenses}
     team = {surgeon.name: surgeon for surgeon in request.team}
     operator = team.get(advised.operator.name or "")
@@ -336,7 +357,13 @@ def eye_key(person_id: str, record: EyeRecord) -> str:
 
 
 def whole_day(
-    eyes: tuple[EyePlan, ...], request: DayRequest, knowledge: Knowledge, *, seed: int, inputs_sha256: str
+    eyes: tuple[EyePlan, ...],
+    worth: tuple[Remeasurement, ...],
+    request: DayRequest,
+    knowledge: Knowledge,
+    *,
+    seed: int,
+    inputs_sha256: str,
 ) -> DayPlan:
     """The day around its eyes: finish, kit, cost, shelf and what to sort out tonight."""
     settings = request.settings
@@ -368,6 +395,7 @@ def whole_day(
         shelf=shelf,
         team=tuple(surgeon.name for surgeon in request.team),
         expected_tears=sum(eye.risk.probability for eye in on_list),
+        remeasure=worth,
     )
 
 

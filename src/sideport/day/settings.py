@@ -23,7 +23,9 @@ class DaySettings:
     tables: int = 1
     turnover_min: float = 8.0
     target_d: float = -0.5
-    """Wished spherical equivalent after healing when the eye has none of its own."""
+    """Wished spherical equivalent after healing when the eye has none of its own and the unit names no policy."""
+    target_policy: str = ""
+    """A named wish from ``target.toml``, e.g. ``field_work``; it goes before ``target_d``. Empty for none."""
     accept_miss_d: float = 1.0
     """Largest expected distance from target at which a lens is given without asking."""
     population: str = "south_asian_cataract"
