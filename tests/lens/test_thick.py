@@ -13,7 +13,7 @@ from sideport.knowledge import load_published
 from sideport.lens.formula import Biometry, FormulaConstants
 from sideport.lens.registry import formula
 from sideport.lens.thick import LensBody, lens_body, lens_faces, thick_refraction, thin_minus_thick
-from sideport.optics.trace import cardinal_points, surfaces_from_radii
+from sideport.optics.trace import Surfaces, cardinal_points
 from sideport.optics.vergence import spectacle_to_corneal
 
 KNOWLEDGE = load_published()
@@ -32,14 +32,12 @@ def refraction(**changes):
 def test_a_lens_has_the_power_on_its_label(power, share, index):
     """Faces worked out from the power, put back through Gaussian optics, give the power; a plus lens keeps its edge."""
     body = LensBody(index=index, optic_mm=5.5, edge_mm=0.3, front_share=share)
-    with np.errstate(divide="ignore"):
-        try:
-            front, back, thickness = lens_faces(np.array(power), 1.336, 1.336, body)
-        except ImpossibleInputError:
-            return
-        lens = surfaces_from_radii(
-            radius_mm=[1 / front, 1 / back], conic=[0, 0], gap_mm=[thickness], index=[1.336, index, 1.336]
-        )
+    try:
+        front, back, thickness = lens_faces(np.array(power), 1.336, 1.336, body)
+    except ImpossibleInputError:
+        assert power > 30  # a low index and one flat face leave no room on the optic for a strong lens
+        return
+    lens = Surfaces(np.stack([front, back]), np.zeros(2), np.stack([thickness]), np.array([1.336, index, 1.336]))
     assert float(cardinal_points(lens).power_d) == pytest.approx(power, abs=1e-9)
     assert thickness >= 0.3
 
@@ -103,7 +101,7 @@ def test_the_page_prints_what_the_program_computes(pupil):
 
 
 def test_bending_the_lens_moves_its_planes():
-    """A lens flat behind has its principal planes in front of one flat before: it acts further forward, so more myopic."""
+    """Flat behind, a lens has its principal planes further forward than flat before: it ends more myopic."""
     body = lens_body(KNOWLEDGE)
     bent = [
         float(refraction(body=LensBody(body.index, body.optic_mm, body.edge_mm, share))) for share in (0.0, 0.5, 1.0)
@@ -151,5 +149,5 @@ def test_a_comparison_that_cannot_be_is_refused():
     eye = {"axial_length_mm": 23.5, "mean_k_d": 43.8, "power_d": 21.0, "knowledge": KNOWLEDGE}
     with pytest.raises(ImpossibleInputError, match="chamber depth"):
         thin_minus_thick(formula_key="haigis", constants=FormulaConstants(main=1.5), **eye)
-    with pytest.raises(ImpossibleInputError, match="lens constant"):
-        thin_minus_thick(formula_key="srk-t", constants=FormulaConstants(main=125.0), **eye)
+    with pytest.raises(ImpossibleInputError, match="within 1 mm"):
+        thin_minus_thick(formula_key="srk-t", constants=FormulaConstants(main=118.4), pupil_mm=8.0, **eye)
