@@ -111,3 +111,15 @@ def check(json: Json = False) -> None:
     from .check import show_checks
 
     raise typer.Exit(show_checks(as_json=json))
+
+
+@app.command()
+def eye(
+    folder: Annotated[Path, typer.Argument(help="The folder with the unit's files.")],
+    patient: Annotated[str, typer.Argument(help="The patient's identity, as the register writes it.")],
+    json: Json = False,
+) -> None:
+    """Show what is believed of both eyes of a patient and what every lens on the shelf would do in them."""
+    from .eye import show_eye
+
+    raise typer.Exit(show_eye(folder, patient, as_json=json))

@@ -25,7 +25,7 @@ from .case import ListedEye
 from .plan import PowerNeed
 from .settings import DayRequest
 
-__all__ = ["EyeLenses", "after_cut", "lenses_for"]
+__all__ = ["EyeLenses", "ShelfChoices", "after_cut", "lenses_for", "shelf_choices"]
 
 SHOWN = 7
 """Lenses nearest the target that a sheet shows for an eye."""
@@ -43,6 +43,39 @@ class EyeLenses:
     chamber_need: PowerNeed | None
     needs: tuple[PowerNeed, ...]
     flags: tuple[Flag, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ShelfChoices:
+    """Every lens on the shelf in one eye, nearest its target first, by placement."""
+
+    lenses: Mapping[Placement, tuple[LensChoice, ...]]
+    flags: tuple[Flag, ...]
+    """What to say about the formulas behind the nearest bag lens."""
+
+
+def shelf_choices(*, eyes: Sequence[ListedEye], request: DayRequest, knowledge: Knowledge) -> tuple[ShelfChoices, ...]:
+    """What the shelf would do in each eye, without giving anything to anybody.
+
+    Parameters
+    ----------
+    eyes : sequence of ListedEye
+    request : DayRequest
+        Lens models, boxes and settings.
+    knowledge : Knowledge
+
+    Returns
+    -------
+    tuple of ShelfChoices
+        One an eye, in the order given; each lens as its first-expiring box would supply it.
+    """
+    table = Table.build(eyes, request, knowledge)
+    every = []
+    for index, eye in enumerate(eyes):
+        lenses = {placement: nearest_choices(table, placement, index, eye, None) for placement in Placement}
+        nearest = next(iter(lenses[Placement.BAG]), None)
+        every.append(ShelfChoices(lenses, formula_flags(eye, nearest, knowledge)))
+    return tuple(every)
 
 
 def lenses_for(
@@ -206,10 +239,7 @@ def eye_lenses(
     backup = from_box(table, Placement.SULCUS, index, int(given.backup_lens[index]), int(given.backup_box[index]), eye)
     if backup is None and given.backup_unmet[index]:
         backup = standing_by(table, Placement.SULCUS, given, index, eye)
-    columns = nearest_lenses(
-        forecast=table.placed[Placement.BAG], eye=index, target_d=eye.target_d, count=SHOWN
-    ).tolist()
-    choices = [first_box_choice(table, index, column, eye) for column in columns]
+    choices = list(nearest_choices(table, Placement.BAG, index, eye, SHOWN))
     if lens is not None:
         alike = {(choice.model, choice.power_d) for choice in choices}
         choices = [lens if (c.model, c.power_d) == (lens.model, lens.power_d) else c for c in choices]
@@ -257,14 +287,22 @@ def from_box(
     )  # fmt: skip
 
 
-def first_box_choice(table: Table, index: int, column: int, eye: ListedEye) -> LensChoice:
-    """A lens as the first-expiring box of its kind would supply it."""
-    lenses = table.placed[Placement.BAG].lenses
-    name, power = lenses.model(column).name, float(lenses.power_d[column])
-    box = next(place for place, box in enumerate(table.boxes) if (box.model, box.power_d) == (name, power))
-    choice = from_box(table, Placement.BAG, index, column, box, eye)
-    assert choice is not None
-    return choice
+def nearest_choices(
+    table: Table, placement: Placement, index: int, eye: ListedEye, count: int | None
+) -> tuple[LensChoice, ...]:
+    """The lenses nearest an eye's target, as their first-expiring boxes would supply them; all for ``None``."""
+    placed = table.placed[placement]
+    lenses = placed.lenses
+    first: dict[tuple[str, float], int] = {}
+    for place, box in enumerate(table.boxes):
+        first.setdefault((box.model, box.power_d), place)
+    wanted = len(lenses.power_d) if count is None else count
+    columns = nearest_lenses(forecast=placed, eye=index, target_d=eye.target_d, count=wanted).tolist()
+    kinds = [(lenses.model(column).name, float(lenses.power_d[column])) for column in columns]
+    found = [
+        from_box(table, placement, index, column, first[kind], eye) for column, kind in zip(columns, kinds, strict=True)
+    ]
+    return tuple(choice for choice in found if choice is not None)
 
 
 def imbalance_flags(

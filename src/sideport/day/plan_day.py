@@ -17,7 +17,6 @@ from ..eye.person import EyeRecord, Person
 from ..eye.quality import quality_flags
 from ..knowledge import Flag, Knowledge
 from ..lens.sight import Cylinder
-from ..lens.target import target_named
 from ..optics.arrays import FloatArray
 from ..risk.advice import OperatorAdvice, RiskEstimate, TechniqueAdvice
 from ..risk.estimate import estimate_risk
@@ -39,6 +38,7 @@ from .order import Case, Phase, arrange
 from .plan import DayPlan, EyePlan, Reading, Remeasurement, ShelfRow, Slot
 from .remeasure import remeasurements
 from .settings import DayRequest
+from .target import unit_target
 from .tonight import tonight_items
 
 __all__ = ["FORMAT_VERSION", "plan_day"]
@@ -121,15 +121,14 @@ def listed_eyes(request: DayRequest, knowledge: Knowledge) -> tuple[ListedEye, .
     """Every listed eye with its belief and its flags, in the order of the register."""
     belief = believe(request.people, population=request.settings.population, knowledge=knowledge)
     flags = quality_flags(request.people, belief, knowledge)
-    policy = request.settings.target_policy
-    unit_target = target_named(policy=policy, knowledge=knowledge) if policy else request.settings.target_d
+    wished = unit_target(request.settings, knowledge)
     found = []
     for index, person in enumerate(request.people):
         for record in person.eyes:
             if not record.listed:
                 continue
             eye = belief.eye(index, record.side)
-            target = unit_target if record.target_d is None else record.target_d
+            target = wished if record.target_d is None else record.target_d
             summary = summarise(person, record.side, eye.mean, eye.covariance)
             found.append(ListedEye(person, record, eye, summary, flags[index].get(record.side, ()), target))
     return tuple(found)
