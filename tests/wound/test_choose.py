@@ -9,7 +9,8 @@ from sideport.eye.summary import Estimate, EyeSummary
 from sideport.knowledge import load_published
 from sideport.optics.side import Side
 from sideport.wound import Site, Technique, WoundShape, plan_wound
-from sideport.wound.length import cut_lengths, nucleus_class
+from sideport.wound.length import cut_lengths
+from sideport.wound.nucleus import nucleus_belief, nucleus_class
 
 KNOWLEDGE = load_published()
 
@@ -36,6 +37,11 @@ def plan(magnitude=1.0, axis=90.0, technique=Technique.MSICS, lens=6.0, right_ha
         surgeon_right_handed=right_handed,
         knowledge=KNOWLEDGE,
     )
+
+
+def lengths_of(record, technique, lens):
+    nucleus = nucleus_belief(record=record, knowledge=KNOWLEDGE)
+    return cut_lengths(record=record, nucleus=nucleus, technique=technique, lens_incision_mm=lens, knowledge=KNOWLEDGE)
 
 
 @pytest.mark.parametrize("side", list(Side))
@@ -116,14 +122,14 @@ def test_nucleus_class(findings, kind):
 def test_lengths_of_other_techniques(technique, lengths):
     """Usual cuts by technique (msicsreview); NaN for a lens not chosen changes nothing."""
     record = EyeRecord(side=Side.LEFT, listed=True, nucleus_grade=3.0)
-    found = cut_lengths(record=record, technique=technique, lens_incision_mm=float("nan"), knowledge=KNOWLEDGE)
+    found = lengths_of(record, technique, float("nan"))
     assert found.lengths_mm == lengths
 
 
 def test_lens_sets_a_floor():
     """A lens that needs 6.5 mm is never offered a shorter cut, and a soft nucleus then has one length."""
     record = EyeRecord(side=Side.LEFT, listed=True, nucleus_grade=1.0)
-    found = cut_lengths(record=record, technique=Technique.MSICS, lens_incision_mm=6.5, knowledge=KNOWLEDGE)
+    found = lengths_of(record, Technique.MSICS, 6.5)
     assert found.lengths_mm == (6.5,)
     assert any("6.5" in reason.text for reason in found.reasons)
 

@@ -1,6 +1,7 @@
 """Which cut: every open site and length compared by the cylinder that it is expected to leave."""
 
-from dataclasses import dataclass
+import math
+from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -8,37 +9,32 @@ from numpy.typing import ArrayLike
 from ..errors import ImpossibleInputError
 from ..eye.person import EyeRecord
 from ..eye.summary import EyeSummary
-from ..knowledge import Effect, Knowledge, Reason
+from ..knowledge import Knowledge
 from ..optics.arrays import FloatArray, floats
 from ..optics.power_vector import corneal_astigmatism
-from .access import SiteAccess, site_access
-from .axis import meridian_deg
-from .cylinder import probability_cylinder_within
-from .induced import InducedAstigmatism, induced_astigmatism
+from .access import site_access
+from .candidates import Candidates, evaluate
+from .explain import (
+    Picked,
+    cylinder_reason,
+    geometry_reason,
+    own_reason,
+    own_weight,
+    passage_reason,
+    seal_reasons,
+    second_reason,
+)
+from .extend import extensions
+from .learned import OwnResults
 from .length import cut_lengths
-from .plan import WoundOption, WoundPlan, WoundShape
+from .nucleus import NucleusBelief, nucleus_belief
+from .plan import WoundOption, WoundPlan
 from .technique import Technique
+from .tunnel import Globe, Tunnel, globe, tunnel_geometry
 
 __all__ = ["plan_wound"]
 
-SHAPES = {
-    Technique.MSICS: WoundShape.FROWN,
-    Technique.PHACO: WoundShape.STRAIGHT,
-    Technique.ECCE: WoundShape.SMILE,
-    Technique.ICCE: WoundShape.SMILE,
-}
 FULL_TURN = 360.0
-
-
-@dataclass(frozen=True, slots=True)
-class Candidate:
-    """A site and length with its score."""
-
-    option: WoundOption
-    access: SiteAccess
-    induced: InducedAstigmatism
-    score: float
-    """Probability of a small cylinder less the handicaps."""
 
 
 def plan_wound(
@@ -51,6 +47,8 @@ def plan_wound(
     lens_incision_mm: float,
     surgeon_right_handed: bool,
     knowledge: Knowledge,
+    nucleus: NucleusBelief | None = None,
+    own_results: Sequence[OwnResults] = (),
 ) -> WoundPlan:
     """The cut for one eye, the runner-up, and the reasons.
 
@@ -71,7 +69,11 @@ def plan_wound(
     surgeon_right_handed : bool
         The hand that holds the knife.
     knowledge : Knowledge
-        Holds ``wound.toml``, ``nucleus.toml`` and ``induced_astigmatism.toml``.
+        Holds ``wound.toml``, ``nucleus.toml``, ``tunnel.toml`` and ``induced_astigmatism.toml``.
+    nucleus : NucleusBelief, optional
+        Size of the nucleus where it was measured; ``None`` takes it from the record.
+    own_results : sequence of OwnResults, optional
+        The surgeon's own induced astigmatism by technique and site.
 
     Returns
     -------
@@ -85,42 +87,56 @@ def plan_wound(
 
     Notes
     -----
-    The cylinder after healing is the cornea's vector plus the cut's, both normal and independent. ``cylinder_d`` is the
-    length of the mean sum, so that it can be added up on paper; ``within_one`` holds the spread too. Score: that
-    probability less the handicaps of ``wound.toml``. Equal scores go to the site first in habit, then the shorter cut.
+    The cylinder after healing is the cornea's vector plus the cut's, both normal and independent. ``cylinder_d`` is
+    the length of the mean sum, so that it can be added up on paper; ``within_one`` holds the spread too. The cylinder
+    of the spectacles adds the back of the cornea. Score: see `evaluate`. Equal scores go to the site first in habit,
+    then the shorter cut.
     """
-    mean, covariance = belief(astigmatism_mean, astigmatism_covariance)
-    lengths = cut_lengths(record=record, technique=technique, lens_incision_mm=lens_incision_mm, knowledge=knowledge)
+    belief = cornea(astigmatism_mean, astigmatism_covariance)
+    size = nucleus or nucleus_belief(record=record, knowledge=knowledge)
+    lengths = cut_lengths(
+        record=record, nucleus=size, technique=technique, lens_incision_mm=lens_incision_mm, knowledge=knowledge
+    )
     sites, closed = site_access(
         record=record, technique=technique, surgeon_right_handed=surgeon_right_handed, knowledge=knowledge
     )
-    found = [
-        candidate(access, length, length < lengths.lengths_mm[-1], record, technique, mean, covariance, knowledge)
-        for access in sites
-        for length in lengths.lengths_mm
-    ]
-    ranked = sorted(found, key=lambda entry: -entry.score)
-    best = ranked[0]
-    others = [entry for entry in ranked[1:] if entry.option.site is not best.option.site] or ranked[1:]
-    second = others[0] if others else None
+    white, power = summary.white_to_white_mm.value, summary.mean_k_d.value
+    found = evaluate(
+        record=record, sites=sites, lengths_mm=lengths.lengths_mm, technique=technique, belief=belief, nucleus=size,
+        own=own_results, white_to_white_mm=white, knowledge=knowledge,
+    )  # fmt: skip
+    eye = globe(knowledge=knowledge, white_to_white_mm=white, mean_k_d=power)
+    best, second = pick(found, eye, knowledge)
     limit = knowledge.value("wound.cylinder.limit_d")
     reasons = [
-        cylinder_reason(best, summary, limit),
+        cylinder_reason(best=best, found=found, summary=summary, limit_d=limit),
+        own_reason(best=best, found=found),
         *lengths.reasons,
-        geometry_reason(best.option, technique, knowledge),
+        passage_reason(best=best, nucleus=size, knowledge=knowledge),
+        geometry_reason(option=best.option, technique=technique, knowledge=knowledge),
+        *seal_reasons(found=found),
+        *closed,
+        *sites[best.site].reasons,
     ]
-    reasons += [*closed, *best.access.reasons]
     if second is not None:
-        reasons += [second_reason(second, limit), *second.access.reasons]
+        reasons += [
+            second_reason(second=second, best=best, found=found, limit_d=limit), *sites[second.site].reasons
+        ]  # fmt: skip
     return WoundPlan(
         chosen=best.option,
         second=None if second is None else second.option,
-        reasons=tuple(reasons),
+        reasons=tuple(reason for reason in reasons if reason is not None),
         side_ports_deg=side_ports(best.option.meridian_deg, technique, surgeon_right_handed, knowledge),
-    )
+        extensions=extensions(
+            technique=technique, site=best.option.site, length_mm=best.option.length_mm, nucleus=size,
+            white_to_white_mm=white, knowledge=knowledge,
+        ),
+        own_eyes=found.induced[best.site].own_eyes,
+        own_weight=own_weight(best=best, found=found),
+    )  # fmt: skip
 
 
-def belief(mean: ArrayLike, covariance: ArrayLike) -> tuple[FloatArray, FloatArray]:
+def cornea(mean: ArrayLike, covariance: ArrayLike) -> tuple[FloatArray, FloatArray]:
     """The cornea's vector and covariance, refused when they are not there."""
     centre, spread = floats(mean), floats(covariance)
     if centre.shape != (2,) or spread.shape != (2, 2) or not (np.isfinite(centre).all() and np.isfinite(spread).all()):
@@ -131,81 +147,48 @@ def belief(mean: ArrayLike, covariance: ArrayLike) -> tuple[FloatArray, FloatArr
     return centre, spread
 
 
-def candidate(
-    access: SiteAccess, length_mm: float, tight: bool, record: EyeRecord, technique: Technique,
-    mean: FloatArray, covariance: FloatArray, knowledge: Knowledge,
-) -> Candidate:  # fmt: skip
-    """One site and length with what it would leave."""
-    kind = {Technique.MSICS: "msics", Technique.PHACO: "phaco"}.get(technique, "limbal")
-    distance = knowledge.value(f"wound.limbus_distance.{'msics' if kind == 'msics' else 'limbal'}_mm")
-    induced = induced_astigmatism(
-        site=access.site, side=record.side, technique=technique, length_mm=length_mm,
-        limbus_distance_mm=distance, shape=SHAPES[technique], knowledge=knowledge,
-    )  # fmt: skip
-    added = corneal_astigmatism(j0_d=induced.mean[0], j45_d=induced.mean[1])
-    left = corneal_astigmatism(j0_d=mean[0] + induced.mean[0], j45_d=mean[1] + induced.mean[1])
-    within = float(
-        probability_cylinder_within(
-            mean=mean + induced.mean,
-            covariance=covariance + induced.covariance,
-            limit_d=knowledge.value("wound.cylinder.limit_d"),
-        )
+def pick(found: Candidates, eye: Globe, knowledge: Knowledge) -> tuple[Picked, Picked | None]:
+    """The best candidate, and the best at another site or, where only one is open, of another length."""
+    ranked = [divmod(int(place), found.lengths_mm.size) for place in np.argsort(-found.score, axis=None, kind="stable")]
+    best = ranked[0]
+    others = [place for place in ranked[1:] if place[0] != best[0]] or ranked[1:]
+    second = Picked(*others[0], option(found, *others[0], eye, knowledge)) if others else None
+    return Picked(*best, option(found, *best, eye, knowledge)), second
+
+
+def option(found: Candidates, site: int, length: int, eye: Globe, knowledge: Knowledge) -> WoundOption:
+    """One candidate as the plan stores it."""
+    style, induced = found.style, found.induced[site].mean[length]
+    vectors = np.stack([induced, found.after[site, length], found.refractive[site, length]])
+    seen = corneal_astigmatism(j0_d=vectors[:, 0], j45_d=vectors[:, 1])
+    tunnel = Tunnel(style.shape, found.lengths_mm[length], style.limbus_distance_mm, style.tunnel_mm)
+    measured = tunnel_geometry(tunnel=tunnel, eye=eye, knowledge=knowledge)
+    passes = float(found.passes[length])
+    return WoundOption(
+        site=found.sites[site].site,
+        meridian_deg=float(found.meridians_deg[site]),
+        length_mm=float(found.lengths_mm[length]),
+        limbus_distance_mm=style.limbus_distance_mm,
+        tunnel_mm=style.tunnel_mm,
+        shape=style.shape,
+        induced_d=float(seen.magnitude_d[0]),
+        induced_axis_deg=float(seen.steep_axis_deg[0]),
+        cylinder_d=float(seen.magnitude_d[1]),
+        cylinder_axis_deg=float(seen.steep_axis_deg[1]),
+        within_half=float(found.within[site, length, 0]),
+        within_one=float(found.within[site, length, 1]),
+        within_one_and_half=float(found.within[site, length, 2]),
+        refractive_cylinder_d=float(seen.magnitude_d[2]),
+        # The axis of a minus cylinder lies along the flat meridian.
+        refractive_axis_deg=float((seen.steep_axis_deg[2] + FULL_TURN / 4) % (FULL_TURN / 2)),
+        refractive_within_one=float(found.refractive_within[site, length, 1]),
+        passes=None if math.isnan(passes) else passes,
+        seals=found.seal.seals,
+        arc_mm=float(measured.arc_mm),
+        end_distance_mm=float(measured.end_distance_mm),
+        inner_opening_mm=float(measured.inner_arc_mm),
+        neutral_share=float(measured.neutral_share),
     )
-    option = WoundOption(
-        site=access.site,
-        meridian_deg=meridian_deg(site=access.site, side=record.side),
-        length_mm=length_mm,
-        limbus_distance_mm=distance,
-        tunnel_mm=knowledge.value(f"wound.tunnel.{kind}_mm"),
-        shape=SHAPES[technique],
-        induced_d=float(added.magnitude_d),
-        induced_axis_deg=float(added.steep_axis_deg),
-        cylinder_d=float(left.magnitude_d),
-        cylinder_axis_deg=float(left.steep_axis_deg),
-        within_one=within,
-    )
-    handicap = access.handicap + (knowledge.value("wound.handicap.tight") if tight else 0.0)
-    return Candidate(option, access, induced, round(within - handicap, 9))
-
-
-def cylinder_reason(best: Candidate, summary: EyeSummary, limit_d: float) -> Reason:
-    """What the cornea is now and what this cut should leave."""
-    option, now = best.option, summary.corneal_astigmatism_d
-    carried = "" if best.induced.studied else " Carried over from the nearest series."
-    text = (
-        f"Cornea steep at {summary.steep_axis_deg:.0f}° by {now.value:.2f} D. A {option.site.value} cut of "
-        f"{option.length_mm:g} mm steepens {option.induced_axis_deg:.0f}° by {option.induced_d:.2f} D: about "
-        f"{option.cylinder_d:.2f} D left at {option.cylinder_axis_deg:.0f}°, {100 * option.within_one:.0f} in 100 "
-        f"end at {limit_d:.2f} D or less ({best.induced.eyes} eyes in the series).{carried}"
-    )
-    return Reason(text, Effect.FOR, best.induced.sources[0], best.induced.basis, option.within_one)
-
-
-def second_reason(second: Candidate, limit_d: float) -> Reason:
-    """The runner-up and its price."""
-    option = second.option
-    text = (
-        f"Next best: {option.site.value}, {option.length_mm:g} mm, about {option.cylinder_d:.2f} D left at "
-        f"{option.cylinder_axis_deg:.0f}°, {100 * option.within_one:.0f} in 100 at {limit_d:.2f} D or less."
-    )
-    return Reason(text, Effect.NEUTRAL, second.induced.sources[0], second.induced.basis, option.within_one)
-
-
-def geometry_reason(option: WoundOption, technique: Technique, knowledge: Knowledge) -> Reason:
-    """How the cut is made, in one sentence."""
-    if technique is Technique.MSICS:
-        number = knowledge.number("wound.tunnel.msics_mm")
-        text = (
-            f"Mild frown, half the scleral depth, {option.limbus_distance_mm:g} mm behind the limbus, carried "
-            f"{number.value:g} mm into clear cornea; open fully only just before the nucleus leaves."
-        )
-    elif technique is Technique.PHACO:
-        number = knowledge.number("wound.tunnel.phaco_mm")
-        text = f"Clear corneal tunnel of {number.value:g} mm, long enough to seal."
-    else:
-        number = knowledge.number("wound.tunnel.limbal_mm")
-        text = "At the limbus, closed with sutures; the final cylinder depends on their tension."
-    return Reason(text, Effect.NEUTRAL, number.source, number.basis, number.value)
 
 
 def side_ports(wound_deg: float, technique: Technique, right_handed: bool, knowledge: Knowledge) -> tuple[float, ...]:

@@ -1,5 +1,6 @@
 """What a cut does to the cornea: induced astigmatism as a vector with its spread, from published series."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -7,18 +8,25 @@ from numpy.typing import ArrayLike
 
 from ..errors import ImpossibleInputError
 from ..knowledge import Basis, Knowledge, Number
-from ..optics.arrays import FloatArray, floats, refuse_unless_positive
+from ..optics.arrays import BoolArray, FloatArray, floats
 from ..optics.side import Side
 from .axis import meridian_deg
+from .length_model import DEFAULT_MODEL, size_ratio
 from .plan import Site, WoundShape
+from .series import ROOT, SERIES_SITE, SeriesMoments, component_sd, moments_of, series_moments, vector_sd, weighted
 from .technique import Technique
 
-__all__ = ["InducedAstigmatism", "SeriesMoments", "component_sd", "induced_astigmatism", "series_moments", "vector_sd"]
+__all__ = [
+    "InducedAstigmatism",
+    "SeriesMoments",
+    "component_sd",
+    "induced_astigmatism",
+    "induced_from",
+    "series_moments",
+    "vector_sd",
+]
 
-ROOT = "induced_astigmatism"
-# A superonasal cut has no series of its own; the superotemporal one is mirrored about the vertical.
-SERIES_SITE = {Site.SUPERONASAL: Site.SUPEROTEMPORAL}
-BASIS_ORDER = (Basis.PUBLISHED, Basis.RECALLED, Basis.COMMON_PRACTICE)
+LARGE = {Technique.ECCE, Technique.ICCE}
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,125 +36,21 @@ class InducedAstigmatism:
     mean: FloatArray
     """(..., 2): J0 and J45 [D], positive J0 for steeper at 0/180."""
     covariance: FloatArray
-    """(..., 2, 2) [D^2]: of a single eye, not of a series' mean."""
+    """(..., 2, 2) [D^2]: of the next single eye; what is not known about the mean is in it."""
     eyes: int
-    """How many eyes stand behind the mean."""
+    """How many published eyes stand behind the mean."""
     sources: tuple[str, ...]
     basis: Basis
     """The weakest basis among the series."""
-    studied: bool
-    """False where length, distance or site lies outside the series, so that the number is carried over."""
-
-
-@dataclass(frozen=True, slots=True)
-class SeriesMoments:
-    """Published series of one site put together."""
-
-    centroid_d: float
-    """Weighted vector mean along the cut's own meridian, as flattening."""
-    component_sd_d: float
-    """Spread of a single eye in each of the two double-angle components."""
-    eyes: int
-    sources: tuple[str, ...]
-    basis: Basis
-
-
-def vector_sd(*, mean_magnitude_d: ArrayLike, sd_magnitude_d: ArrayLike, centroid_d: ArrayLike) -> FloatArray:
-    """Spread of single vectors around their centroid, from the magnitudes that a paper prints.
-
-    Parameters
-    ----------
-    mean_magnitude_d, sd_magnitude_d : array_like
-        Arithmetic mean and standard deviation of the magnitudes [D].
-    centroid_d : array_like
-        Magnitude of the vector mean [D].
-
-    Returns
-    -------
-    ndarray
-        Root of the summed variances of both components [D]; NaN where the centroid is longer than the magnitudes allow.
-
-    Notes
-    -----
-    The mean square of a magnitude is the squared centroid plus the total variance of the vector, whatever the
-    distribution.
-
-    References
-    ----------
-    kamiya2021 prints all four numbers for two sites and is the check.
-
-    Examples
-    --------
-    >>> round(float(vector_sd(mean_magnitude_d=0.48, sd_magnitude_d=0.30, centroid_d=0.23)), 2)
-    0.52
-    """
-    square = floats(mean_magnitude_d) ** 2 + floats(sd_magnitude_d) ** 2 - floats(centroid_d) ** 2
-    return np.asarray(np.sqrt(np.where(square >= 0, square, np.nan)))
-
-
-def component_sd(*, mean_magnitude_d: ArrayLike, sd_magnitude_d: ArrayLike, centroid_d: ArrayLike) -> FloatArray:
-    """Spread in one double-angle component, taken alike in both.
-
-    Parameters
-    ----------
-    mean_magnitude_d, sd_magnitude_d, centroid_d
-        As for ``vector_sd``.
-
-    Returns
-    -------
-    ndarray
-        Standard deviation of a component [D of cylinder].
-    """
-    whole = vector_sd(mean_magnitude_d=mean_magnitude_d, sd_magnitude_d=sd_magnitude_d, centroid_d=centroid_d)
-    return np.asarray(whole / np.sqrt(2.0))
-
-
-def series_moments(*, technique: Technique, site: Site, knowledge: Knowledge) -> SeriesMoments:
-    """The published series of a technique at a site, weighted by their eyes.
-
-    Parameters
-    ----------
-    technique : Technique
-        ``MSICS`` or ``PHACO``.
-    site : Site
-        Where; a superonasal cut takes the superotemporal series.
-    knowledge : Knowledge
-        Holds ``induced_astigmatism.toml``.
-
-    Returns
-    -------
-    SeriesMoments
-        Centroid and spread in dioptres of cylinder.
-
-    Raises
-    ------
-    ImpossibleInputError
-        Where no series covers the pair.
-
-    Notes
-    -----
-    The centroid is the mean of the series' centroids weighted by n and lies on the cut's own meridian: printed axes
-    differ from it by no more than 3 degrees for superior and 8 for temporal cuts; the small oblique one is printed
-    without saying how right and left eyes were joined. The spread is ``component_sd`` with the n-weighted mean square
-    of the magnitudes.
-    """
-    stem = f"{ROOT}.{technique.name.lower()}.{SERIES_SITE.get(site, site).value}"
-    if not any(key.startswith(stem + ".") for key in knowledge.numbers):
-        raise ImpossibleInputError(
-            f"No series tells what a {site.value} cut for {technique.value} does; choose a superior or temporal cut."
-        )
-    centroids = list(knowledge.table(f"{stem}.centroid").values())
-    magnitudes = list(knowledge.table(f"{stem}.magnitude").values())
-    centroid = weighted([entry.value for entry in centroids], centroids)
-    square = weighted([entry.value**2 + (entry.spread or 0.0) ** 2 for entry in magnitudes], magnitudes)
-    every = centroids + magnitudes
-    return SeriesMoments(
-        centroid_d=centroid,
-        component_sd_d=float(component_sd(mean_magnitude_d=np.sqrt(square), sd_magnitude_d=0.0, centroid_d=centroid)),
-        eyes=sum(entry.n or 0 for entry in centroids),
-        sources=tuple(dict.fromkeys(entry.source for entry in every)),
-        basis=max((entry.basis for entry in every), key=BASIS_ORDER.index),
-    )
+    studied: BoolArray
+    """(...) False where length, distance or site lies outside the series, so that the number is carried over."""
+    eye_covariance: FloatArray
+    """(..., 2, 2) [D^2]: of single eyes around the surgeon's own mean."""
+    prior_eyes: FloatArray
+    """(...): as many own eyes would weigh as much as the series do on the mean."""
+    own_eyes: int = 0
+    own_weight: FloatArray | float = 0.0
+    """Weight of the surgeon's own eyes in the mean, 0 to 1."""
 
 
 def induced_astigmatism(
@@ -155,9 +59,12 @@ def induced_astigmatism(
     side: Side,
     technique: Technique,
     length_mm: ArrayLike,
-    limbus_distance_mm: float,
+    limbus_distance_mm: ArrayLike,
     shape: WoundShape,
     knowledge: Knowledge,
+    length_model: str = DEFAULT_MODEL,
+    white_to_white_mm: float | None = None,
+    sutured: bool = False,
 ) -> InducedAstigmatism:
     """Induced corneal astigmatism of a cut as a normal vector.
 
@@ -171,12 +78,18 @@ def induced_astigmatism(
         Any but ``REFER``.
     length_mm : array_like, shape (...)
         Length of the outer cut [mm].
-    limbus_distance_mm : float
-        Of its centre behind the limbus [mm]; carried into ``studied`` only.
+    limbus_distance_mm : array_like, shape (...)
+        Of its centre behind the limbus [mm].
     shape : WoundShape
         Outer shape; counts for manual small-incision cuts.
     knowledge : Knowledge
-        Holds ``induced_astigmatism.toml``.
+        Holds ``induced_astigmatism.toml`` and ``tunnel.toml``.
+    length_model : str, optional
+        ``near-linear``, or ``cube`` for comparison.
+    white_to_white_mm : float, optional
+        Corneal diameter [mm]; the population's where it is not given.
+    sutured : bool, optional
+        Whether a self-sealing cut gets a suture all the same. Large cuts are sutured in their series.
 
     Returns
     -------
@@ -186,61 +99,86 @@ def induced_astigmatism(
     Raises
     ------
     ImpossibleInputError
-        For a length that is not positive, a negative distance, or a technique without a cut.
+        For a length that is not positive, a negative distance, an unknown length model, or a technique without a cut.
 
     Notes
     -----
     The cut flattens its own meridian ``m`` and steepens the one at right angles, so the mean is
-    ``-(c / 2) * (L / L0) * f * (cos 2m, sin 2m)`` with the series' centroid ``c``, their length ``L0`` and the factor
-    ``f`` of the shape. The length model is *linear*: the cadaver series that measured it found a nearly linear rise
-    (samuelson1991). The cube of the length, often quoted, is not used. Distance from the limbus is not scaled, for want
-    of a series. The spread of single eyes is not scaled with length either: most of it is healing and measuring. The
-    covariance adds the uncertainty of the series' mean. Frown and chevron cuts take the series as they are; straight
-    and smile cuts are scaled by the published ratio of straight to frown (for smile a lower bound). Extracapsular and
-    intracapsular cuts take the superior manual series scaled by the ratio of remembered mean magnitudes at 10 mm.
+    ``-(c / 2) * s * f * (cos 2m, sin 2m)`` with the series' centroid ``c``, the ratio ``s`` of `size_ratio` for length
+    and distance, and the factor ``f`` of the shape. The spread of single eyes is not scaled with the length: most of it
+    is healing and measuring. The covariance adds what is not known about the mean: the series' own error and how far
+    surgeons differ. Frown and chevron cuts take the series as they are; straight and smile cuts are scaled by the
+    published ratio of straight to frown (for smile a lower bound). Extracapsular and intracapsular cuts take the
+    superior manual series scaled by the ratio of remembered mean magnitudes at 10 mm. A suture widens the spread along
+    the cut's meridian and leaves the mean, since its tension is not known beforehand.
 
     References
     ----------
-    gokhale2005, msics120eyes, superior58eyes, msics60eyes, oblique142eyes, kamiya2021, samuelson1991, mrims2023,
-    chourasia2019, georgeeye2005.
+    gokhale2005, msics120eyes, superior58eyes, msics60eyes, oblique142eyes, kamiya2021, samuelson1991, mohan_wound,
+    mrims2023, chourasia2019, georgeeye2005.
     """
+    white = knowledge.value("tunnel.globe.white_to_white_mm") if white_to_white_mm is None else white_to_white_mm
+    return induced_from(
+        table=knowledge.table(ROOT), site=site, side=side, technique=technique, length_mm=length_mm,
+        limbus_distance_mm=limbus_distance_mm, shape=shape, length_model=length_model, white_to_white_mm=white,
+        sutured=sutured,
+    )  # fmt: skip
+
+
+def induced_from(
+    *,
+    table: Mapping[str, Number],
+    site: Site,
+    side: Side,
+    technique: Technique,
+    length_mm: ArrayLike,
+    limbus_distance_mm: ArrayLike,
+    shape: WoundShape,
+    length_model: str,
+    white_to_white_mm: float,
+    sutured: bool,
+) -> InducedAstigmatism:
+    """As `induced_astigmatism`, from the numbers under ``induced_astigmatism`` when they are at hand."""
     if technique is Technique.REFER:
         raise ImpossibleInputError("A referred eye gets no cut; ask for the astigmatism of an operation.")
-    if limbus_distance_mm < 0:
-        raise ImpossibleInputError("The distance behind the limbus is negative; give 0 for a clear corneal cut.")
-    length = floats(length_mm)
-    refuse_unless_positive(length, "length of the cut [mm]")
-    family = technique if technique is Technique.PHACO else Technique.MSICS
-    moments = series_moments(technique=family, site=site, knowledge=knowledge)
+    length, distance = np.broadcast_arrays(floats(length_mm), floats(limbus_distance_mm))
+    moments = moments_of(
+        table=table, technique=technique if technique is Technique.PHACO else Technique.MSICS, site=site
+    )
     stem = {Technique.MSICS: "msics", Technique.PHACO: "phaco"}.get(technique, "large")
-    scale = length / knowledge.value(f"{ROOT}.{stem}.length_mm") * size_factor(technique, shape, knowledge)
+    usual = {name: table[f"{stem}.{name}"].value
+             for name in ("length_mm", "limbus_distance_mm", "shortest_mm", "longest_mm")}  # fmt: skip
+    scale = shape_factor(technique, shape, table) * size_ratio(
+        length_mm=length, limbus_distance_mm=distance, series_length_mm=usual["length_mm"],
+        series_distance_mm=usual["limbus_distance_mm"], limbus_radius_mm=white_to_white_mm / 2, model=length_model,
+    )  # fmt: skip
     doubled = np.radians(2.0 * meridian_deg(site=site, side=side))
     direction = np.array([np.cos(doubled), np.sin(doubled)])
-    mean = -0.5 * moments.centroid_d * scale[..., None] * direction
-    variance = (0.5 * moments.component_sd_d) ** 2 * (1 + scale**2 / moments.eyes)
-    large = technique in {Technique.ECCE, Technique.ICCE}
+    variance = (0.5 * moments.component_sd_d) ** 2
+    of_mean = variance * scale**2 / moments.eyes + (0.5 * table["surgeon.between_sd_d"].value) ** 2
+    eye = variance * np.eye(2)
+    if sutured and technique not in LARGE:
+        eye = eye + (0.5 * table["suture.sd_d"].value) ** 2 * np.outer(direction, direction)
+    prior_eyes = variance / of_mean
+    within = (length >= usual["shortest_mm"]) & (length <= usual["longest_mm"])
     return InducedAstigmatism(
-        mean=mean,
-        covariance=np.where(np.isnan(scale), np.nan, variance)[..., None, None] * np.eye(2),
+        mean=-0.5 * moments.centroid_d * scale[..., None] * direction,
+        covariance=(1 + 1 / prior_eyes)[..., None, None] * eye,
         eyes=moments.eyes,
-        sources=moments.sources + (("georgeeye2005",) if large else ()),
-        basis=Basis.RECALLED if large else moments.basis,
-        studied=site not in SERIES_SITE
-        and bool(limbus_distance_mm == knowledge.value(f"{ROOT}.{stem}.limbus_distance_mm")),
+        sources=moments.sources + (("georgeeye2005",) if technique in LARGE else ()),
+        basis=Basis.RECALLED if technique in LARGE else moments.basis,
+        studied=within & (distance == usual["limbus_distance_mm"]) & (site not in SERIES_SITE),
+        eye_covariance=np.broadcast_to(eye, (*scale.shape, 2, 2)),
+        prior_eyes=prior_eyes,
     )
 
 
-def size_factor(technique: Technique, shape: WoundShape, knowledge: Knowledge) -> float:
+def shape_factor(technique: Technique, shape: WoundShape, table: Mapping[str, Number]) -> float:
     """By how much the series' centroid grows for the shape, or for a large sutured cut."""
-    if technique in {Technique.ECCE, Technique.ICCE}:
-        large, small = (knowledge.value(f"{ROOT}.large.magnitude_{kind}") for kind in ("extracapsular", "msics"))
-        return large / small
+    if technique in LARGE:
+        return table["large.magnitude_extracapsular"].value / table["large.magnitude_msics"].value
     if technique is Technique.MSICS and shape in {WoundShape.STRAIGHT, WoundShape.SMILE}:
-        straight, frown = (list(knowledge.table(f"{ROOT}.shape.{kind}").values()) for kind in ("straight", "frown"))
+        straight, frown = ([number for key, number in table.items() if key.startswith(f"shape.{kind}.")]
+                           for kind in ("straight", "frown"))  # fmt: skip
         return weighted([e.value for e in straight], straight) / weighted([e.value for e in frown], frown)
     return 1.0
-
-
-def weighted(values: list[float], entries: list[Number]) -> float:
-    """Mean of values weighted by each entry's count of eyes."""
-    return float(np.average(values, weights=[entry.n or 1 for entry in entries]))

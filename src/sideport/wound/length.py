@@ -1,16 +1,18 @@
 """How long the outer cut should be for this nucleus and this lens."""
 
+import math
 from dataclasses import dataclass
 
 from ..errors import ImpossibleInputError
-from ..eye.person import Cataract, EyeRecord
+from ..eye.person import EyeRecord
 from ..knowledge import Effect, Knowledge, Reason
+from .nucleus import NucleusBelief, nucleus_class
+from .passage import shortest_passing_length_mm
 from .technique import Technique
 
-__all__ = ["CutLengths", "cut_lengths", "nucleus_class"]
+__all__ = ["CutLengths", "cut_lengths"]
 
 FIXED = {Technique.PHACO: "phaco", Technique.ECCE: "extracapsular", Technique.ICCE: "intracapsular"}
-GRADED = ("very_hard", "hard", "moderate")
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,39 +23,13 @@ class CutLengths:
     reasons: tuple[Reason, ...]
 
 
-def nucleus_class(*, record: EyeRecord, knowledge: Knowledge) -> str:
-    """Class of the nucleus as far as it decides the cut.
-
-    Parameters
-    ----------
-    record : EyeRecord
-        Kind of cataract and nuclear grade.
-    knowledge : Knowledge
-        Holds ``nucleus.toml``.
-
-    Returns
-    -------
-    str
-        ``free`` (hypermature), ``very_hard``, ``hard``, ``moderate``, ``soft`` or ``unknown``.
-
-    Notes
-    -----
-    A hypermature or black lens is named by its kind, whatever the grade. A brown one is at least hard. A white lens
-    hides its nucleus: without a grade it is unknown.
-    """
-    if record.cataract is Cataract.HYPERMATURE:
-        return "free"
-    if record.cataract is Cataract.BLACK:
-        return "very_hard"
-    if record.nucleus_grade is None:
-        return "hard" if record.cataract is Cataract.BROWN else "unknown"
-    grade = record.nucleus_grade
-    found = next((name for name in GRADED if grade >= knowledge.value(f"nucleus.grade.{name}")), "soft")
-    return "hard" if record.cataract is Cataract.BROWN and found in {"soft", "moderate"} else found
-
-
 def cut_lengths(
-    *, record: EyeRecord, technique: Technique, lens_incision_mm: float, knowledge: Knowledge
+    *,
+    record: EyeRecord,
+    nucleus: NucleusBelief,
+    technique: Technique,
+    lens_incision_mm: float,
+    knowledge: Knowledge,
 ) -> CutLengths:
     """Outer cuts that let out the nucleus and let in the lens.
 
@@ -61,6 +37,8 @@ def cut_lengths(
     ----------
     record : EyeRecord
         Kind of cataract and nuclear grade.
+    nucleus : NucleusBelief
+        Its size.
     technique : Technique
         Any but ``REFER``.
     lens_incision_mm : float
@@ -71,12 +49,17 @@ def cut_lengths(
     Returns
     -------
     CutLengths
-        One or two lengths with reasons.
+        One or more lengths with reasons.
 
     Raises
     ------
     ImpossibleInputError
         For a lens incision that is not positive, or a referred eye.
+
+    Notes
+    -----
+    A graded nucleus is offered the taught lengths of its class and those in steps up to the first that it passes at
+    ``nucleus.pass_level``. One of unknown size, white or hypermature, is begun at one length with room to extend.
     """
     if technique is Technique.REFER:
         raise ImpossibleInputError("A referred eye gets no cut; plan a wound only for an operation.")
@@ -88,7 +71,7 @@ def cut_lengths(
         lengths = [number.value]
         reasons = [Reason(text, Effect.NEUTRAL, number.source, number.basis, number.value)]
     else:
-        lengths, reasons = nucleus_cut(nucleus_class(record=record, knowledge=knowledge), knowledge)
+        lengths, reasons = nucleus_cut(nucleus_class(record=record, knowledge=knowledge), nucleus, knowledge)
     if lengths[0] < lens_incision_mm:
         text = f"The lens needs at least {lens_incision_mm:g} mm, so no shorter cut is offered."
         base = knowledge.number("wound.limbus_distance.msics_mm").basis
@@ -98,10 +81,9 @@ def cut_lengths(
     return CutLengths(tuple(floored), tuple(reasons))
 
 
-def nucleus_cut(kind: str, knowledge: Knowledge) -> tuple[list[float], list[Reason]]:
+def nucleus_cut(kind: str, nucleus: NucleusBelief, knowledge: Knowledge) -> tuple[list[float], list[Reason]]:
     """Lengths for a class of nucleus, with the sentence that says why."""
     short, long = (knowledge.number(f"nucleus.cut.{kind}.{end}_mm") for end in ("short", "long"))
-    diameter = knowledge.number("nucleus.diameter_mm")
     if kind == "free":
         text = (
             f"Hypermature: nucleus size unknown. Begin at {short.value:g} mm and keep room to extend to "
@@ -111,9 +93,16 @@ def nucleus_cut(kind: str, knowledge: Knowledge) -> tuple[list[float], list[Reas
     if kind == "unknown":
         text = f"Hardness not known: about {short.value:g} mm; experts go shorter."
         return [short.value], [Reason(text, Effect.FOR, short.source, short.basis, short.value)]
+    step, longest = knowledge.value("nucleus.cut.step_mm"), knowledge.value("nucleus.cut.longest_mm")
+    level = knowledge.value("nucleus.pass_level")
+    enough = float(shortest_passing_length_mm(nucleus=nucleus, level=level, knowledge=knowledge))
+    last = max(long.value, min(longest, step * math.ceil(enough / step)))
+    steps = round((last - short.value) / step)
+    lengths = [short.value + step * number for number in range(steps + 1)]
     words = kind.replace("_", " ")
     text = (
-        f"A {words} nucleus usually leaves through {short.value:g} to {long.value:g} mm; "
-        f"nuclei measured {diameter.value:g} ± {diameter.spread:g} mm across ({diameter.source})."
+        f"A {words} nucleus usually leaves through {short.value:g} to {long.value:g} mm; this one is held "
+        f"{nucleus.diameter_mm:.1f} ± {nucleus.diameter_sd_mm:.1f} mm across ({nucleus.origin}), so {enough:.1f} mm "
+        f"lets it pass without force in {100 * level:.0f} of 100."
     )
-    return [short.value, long.value], [Reason(text, Effect.FOR, short.source, short.basis, long.value)]
+    return lengths, [Reason(text, Effect.FOR, short.source, short.basis, enough)]

@@ -4,8 +4,9 @@ from dataclasses import dataclass
 from enum import Enum
 
 from ..knowledge.advice import Reason
+from ..knowledge.number import Basis
 
-__all__ = ["Site", "WoundOption", "WoundPlan", "WoundShape"]
+__all__ = ["Extension", "Site", "WoundOption", "WoundPlan", "WoundShape"]
 
 
 class Site(Enum):
@@ -49,6 +50,42 @@ class WoundOption:
     """Steep meridian after healing, 0 to 180."""
     within_one: float
     """Probability that corneal cylinder ends at or under 1.00 D."""
+    within_half: float | None = None
+    """The same for 0.50 D."""
+    within_one_and_half: float | None = None
+    """The same for 1.50 D."""
+    refractive_cylinder_d: float | None = None
+    """Expected cylinder of the spectacles with a lens that corrects none, 0 or more; counts the back of the cornea."""
+    refractive_axis_deg: float | None = None
+    """Axis of that cylinder written with minus, 0 to 180."""
+    refractive_within_one: float | None = None
+    """Probability that the cylinder of the spectacles ends at or under 1.00 D."""
+    passes: float | None = None
+    """Probability that the nucleus passes without force; ``None`` where it is not delivered whole through this cut."""
+    seals: bool | None = None
+    """Whether the inner lip is long enough to seal without a suture."""
+    arc_mm: float | None = None
+    """Length along the cut."""
+    end_distance_mm: float | None = None
+    """From the limbus to each end of the cut."""
+    inner_opening_mm: float | None = None
+    """Inner opening along the cornea."""
+    neutral_share: float | None = None
+    """Share of the cut inside the astigmatically neutral funnel, 0 to 1."""
+
+
+@dataclass(frozen=True, slots=True)
+class Extension:
+    """A way to get more room, kept ready."""
+
+    purpose: str
+    from_mm: float
+    to_mm: float
+    how: str
+    induced_d: float | None
+    """Magnitude of the mean induced astigmatism afterwards; ``None`` for a side port, or where sutures decide it."""
+    source: str
+    basis: Basis
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,3 +97,9 @@ class WoundPlan:
     reasons: tuple[Reason, ...]
     side_ports_deg: tuple[float, ...]
     """Angles of the side ports, 0 to 360, as ``meridian_deg``."""
+    extensions: tuple[Extension, ...] = ()
+    """What may have to be widened, to what and how."""
+    own_eyes: int = 0
+    """The surgeon's own results behind the chosen cut."""
+    own_weight: float = 0.0
+    """Their weight in its expected astigmatism, 0 to 1."""
