@@ -154,7 +154,7 @@ def cardinal_points(surfaces: Surfaces) -> Cardinal:
     """
     a, _, c, d = system_matrix(surfaces)
     first, last = surfaces.index[0], surfaces.index[-1]
-    with np.errstate(divide="ignore", invalid="ignore"):
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         return Cardinal(
             power_d=np.asarray(-1000.0 * c),
             back_focal_length_mm=np.asarray(-last / c),
