@@ -123,3 +123,31 @@ def eye(
     from .eye import show_eye
 
     raise typer.Exit(show_eye(folder, patient, as_json=json))
+
+
+@app.command()
+def wound(
+    k1: Annotated[float, typer.Option(help="Keratometry of one principal meridian [D], index 1.3375.")],
+    axis: Annotated[float, typer.Option(help="Meridian of --k1, 0 to 180 [deg].")],
+    site: Annotated[str, typer.Option(help="superior, superotemporal, temporal or superonasal.")],
+    length: Annotated[float, typer.Option(help="Outer cut [mm].")],
+    k2: Annotated[float | None, typer.Option(help="Keratometry at right angles to --axis [D].")] = None,
+    distance: Annotated[float | None, typer.Option(help="Centre of the cut behind the limbus [mm].")] = None,
+    shape: Annotated[str | None, typer.Option(help="straight, frown, smile or chevron.")] = None,
+    technique: Annotated[str, typer.Option(help="msics, phaco, ecce or icce.")] = "msics",
+    side: Annotated[str | None, typer.Option(help="right or left; needed for oblique sites.")] = None,
+    length_model: Annotated[str, typer.Option(help="near-linear, or cube to compare.")] = "near-linear",
+    white_to_white: Annotated[float | None, typer.Option(help="Corneal diameter [mm].")] = None,
+    nucleus_grade: Annotated[float | None, typer.Option(help="LOCS III nuclear opalescence.")] = None,
+    sutured: Annotated[bool, typer.Option("--sutured", help="The cut gets a suture.")] = False,
+    json: Json = False,
+) -> None:
+    """Say what a cut does to the cornea, whether the nucleus passes and whether the tunnel seals."""
+    from .wound import WoundQuestion, answer_wound
+
+    question = WoundQuestion(
+        k1_d=k1, axis_deg=axis, k2_d=k2, site=site, length_mm=length, distance_mm=distance, shape=shape,
+        technique=technique, side=side, length_model=length_model, white_to_white_mm=white_to_white,
+        nucleus_grade=nucleus_grade, sutured=sutured,
+    )  # fmt: skip
+    raise typer.Exit(answer_wound(question, as_json=json))
