@@ -101,7 +101,7 @@ def test_the_gain_is_never_negative_and_never_more_than_certainty(wide, kept, le
 
 def test_a_reading_that_adds_nothing_buys_nothing():
     exact = belief(0.0)
-    assert gain_of(exact, exact).gain[0] == 0.0
+    assert gain_of(exact, exact).gain[0] == pytest.approx(0.0, abs=1e-12)
     wide = belief(0.3)
     assert gain_of(wide, wide).gain[0] == pytest.approx(0.0, abs=1e-12)
 

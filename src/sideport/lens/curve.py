@@ -17,22 +17,18 @@ LEAST_REACH_D = 5.0
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PowerCurve:
-    """``(value + slope x) / (1 + bend x)`` with x the power less ``centre_d``; three arrays of one shape."""
+    """``level + strength / (power + offset)``: a hyperbola in the lens power, three arrays of one shape."""
 
-    centre_d: float
-    value_d: FloatArray
-    slope: FloatArray
-    bend: FloatArray
+    level_d: FloatArray
+    strength_d2: FloatArray
+    offset_d: FloatArray
 
     def at(self, power_d: FloatArray) -> FloatArray:
         """The refraction [D] at powers that broadcast against the curve's arrays."""
-        x = power_d - self.centre_d
-        below = self.bend * x
-        below += 1.0
-        found = self.slope * x
-        found += self.value_d
-        found /= below
-        return np.asarray(found)
+        found = np.asarray(self.offset_d + power_d)
+        np.divide(self.strength_d2, found, out=found)
+        found += self.level_d
+        return found
 
 
 def power_curve(*, formula: Formula, biometry: Biometry, constants: FormulaConstants, power_d: ArrayLike) -> PowerCurve:
@@ -62,7 +58,10 @@ def power_curve(*, formula: Formula, biometry: Biometry, constants: FormulaConst
     -----
     Every step from power to refraction in a thin-lens formula (needed vergence, over the distance to the cornea, less
     the cornea, out to the spectacles) is a quotient of straight lines in the power, and so is the whole: three powers
-    determine it. It is exact, not an approximation, and agrees with the formula to rounding.
+    determine it. It is exact, not an approximation, and agrees with the formula to rounding. With f0 in the middle,
+    f- and f+ at a reach h to either side, f = (f0 + s x) / (1 + b x), where b = (f+ + f- - 2 f0) / (h (f- - f+)) and
+    s = (f+ - f0) / h + b f+; written as a hyperbola it takes three steps a lens. b is never 0: the spectacles stand in
+    front of the cornea and the lens behind it, and both bend the curve the same way.
 
     Example
     -------
@@ -70,7 +69,7 @@ def power_curve(*, formula: Formula, biometry: Biometry, constants: FormulaConst
     >>> eye, constants = Biometry(axial_length_mm=23.45, mean_k_d=43.81), FormulaConstants(main=118.4)
     >>> curve = power_curve(formula=FORMULAS["srk-t"], biometry=eye, constants=constants, power_d=[10.0, 30.0])
     >>> apart = curve.at(np.array(21.0)) - FORMULAS["srk-t"].refraction_d(eye, constants, 21.0)
-    >>> abs(float(apart)) < 1e-12
+    >>> abs(float(apart)) < 1e-11
     True
     """
     powers = np.asarray(power_d, dtype=np.float64)
@@ -78,7 +77,9 @@ def power_curve(*, formula: Formula, biometry: Biometry, constants: FormulaConst
     centre, reach = 0.5 * (low + high), max(0.5 * (high - low), LEAST_REACH_D)
     below, middle, above = (at_power(formula, biometry, constants, centre + by) for by in (-reach, 0.0, reach))
     bend = (above + below - 2.0 * middle) / (reach * (below - above))
-    return PowerCurve(centre, middle, (above - middle) / reach + bend * above, bend)
+    slope = (above - middle) / reach + bend * above
+    level = slope / bend
+    return PowerCurve(level_d=level, strength_d2=(middle - level) / bend, offset_d=1.0 / bend - centre)
 
 
 def at_power(formula: Formula, biometry: Biometry, constants: FormulaConstants, power_d: float) -> FloatArray:

@@ -141,7 +141,7 @@ def pair_parts(
 ) -> FloatArray:
     """Refraction, measuring, constant and label spread by the mean of the formulas, shape (4, eyes, lenses)."""
     share = 1.0 / len(curves)
-    shape = (curves[0].value_d.shape[1], len(power_d))
+    shape = (curves[0].level_d.shape[1], len(power_d))
     values, shifts = np.zeros((used, *shape)), np.zeros((2, *shape))
     for curve in curves:
         values += wide(first(curve, slice(0, used))).at(power_d)
@@ -162,14 +162,14 @@ def pair_parts(
 
 def first(curve: PowerCurve, settings: slice) -> PowerCurve:
     """Some settings of a curve."""
-    return PowerCurve(curve.centre_d, curve.value_d[settings], curve.slope[settings], curve.bend[settings])
+    return PowerCurve(curve.level_d[settings], curve.strength_d2[settings], curve.offset_d[settings])
 
 
 def some(curve: PowerCurve, eyes: slice) -> PowerCurve:
     """Some eyes of a curve."""
-    return PowerCurve(curve.centre_d, curve.value_d[:, eyes], curve.slope[:, eyes], curve.bend[:, eyes])
+    return PowerCurve(curve.level_d[:, eyes], curve.strength_d2[:, eyes], curve.offset_d[:, eyes])
 
 
 def wide(curve: PowerCurve) -> PowerCurve:
     """The curve with an axis for lenses at the end."""
-    return PowerCurve(curve.centre_d, curve.value_d[..., None], curve.slope[..., None], curve.bend[..., None])
+    return PowerCurve(curve.level_d[..., None], curve.strength_d2[..., None], curve.offset_d[..., None])
