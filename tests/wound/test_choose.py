@@ -9,6 +9,7 @@ from sideport.eye.summary import Estimate, EyeSummary
 from sideport.knowledge import load_published
 from sideport.optics.side import Side
 from sideport.wound import Site, Technique, WoundShape, plan_wound
+from sideport.wound.learned import own_results
 from sideport.wound.length import cut_lengths
 from sideport.wound.nucleus import nucleus_belief, nucleus_class
 
@@ -24,7 +25,16 @@ def summary(magnitude, axis):
     return EyeSummary(estimate(23.4), estimate(44.0), estimate(magnitude), axis, *rest)
 
 
-def plan(magnitude=1.0, axis=90.0, technique=Technique.MSICS, lens=6.0, right_handed=True, side=Side.RIGHT, **findings):
+def plan(
+    magnitude=1.0,
+    axis=90.0,
+    technique=Technique.MSICS,
+    lens=6.0,
+    right_handed=True,
+    side=Side.RIGHT,
+    own=(),
+    **findings,
+):
     doubled = np.radians(2 * axis)
     findings.setdefault("nucleus_grade", 3.0)
     return plan_wound(
@@ -36,6 +46,7 @@ def plan(magnitude=1.0, axis=90.0, technique=Technique.MSICS, lens=6.0, right_ha
         lens_incision_mm=lens,
         surgeon_right_handed=right_handed,
         knowledge=KNOWLEDGE,
+        own_results=own,
     )
 
 
@@ -182,3 +193,70 @@ def test_refused():
         plan(lens=0.0)
     with pytest.raises(ImpossibleInputError, match="belief"):
         plan(magnitude=float("nan"))
+
+
+def test_the_small_cylinders_are_nested():
+    """Up to 0.5 is rarer than up to 1.0, and that than up to 1.5; the chosen cut scores no worse than the second."""
+    found = plan(1.0, 90).chosen
+    assert 0 < found.within_half < found.within_one < found.within_one_and_half < 1
+
+
+def test_spectacles_see_the_back_of_the_cornea_too():
+    """0.3 D against the rule is added (koch2012, recalled): a cornea left 0 by the cut still needs minus at 90."""
+    found = plan(0.7, 90, cataract=Cataract.BROWN).chosen
+    doubled = np.radians(2 * found.cylinder_axis_deg)
+    x, y = found.cylinder_d * np.cos(doubled) + 0.3, found.cylinder_d * np.sin(doubled)
+    assert found.refractive_cylinder_d == pytest.approx(np.hypot(x, y))
+    flat = np.degrees(0.5 * np.arctan2(y, x)) + 90
+    assert np.cos(2 * np.radians(found.refractive_axis_deg - flat)) == pytest.approx(1)
+
+
+def test_passing_decides_between_lengths():
+    """A hard nucleus is given a longer cut than a soft one, each passing in about 9 of 10 or at the longest."""
+    soft, hard = plan(nucleus_grade=1.5).chosen, plan(nucleus_grade=5.0).chosen
+    assert soft.length_mm < hard.length_mm
+    assert min(soft.passes, hard.passes) > 0.85
+
+
+def test_common_practice_needs_no_suture_and_superior_goes_against_the_rule():
+    """The planned manual cut seals by itself; a superior one steepens the horizontal (common practice)."""
+    found = plan(2.0, 90).chosen
+    assert found.seals
+    assert found.site is Site.SUPERIOR
+    assert found.induced_axis_deg == pytest.approx(0, abs=1e-6)
+    assert plan(1.0, 180, Technique.ECCE).chosen.seals is False
+
+
+def test_own_results_move_the_choice():
+    """A surgeon whose superotemporal cuts bend by 1.5 D is led elsewhere; eyes and weight are told."""
+    assert plan(0.1, 90).chosen.site is Site.SUPEROTEMPORAL
+    vectors = np.tile([0.0, 0.75], (40, 1)) + 0.01 * np.random.default_rng(1).normal(size=(40, 2))
+    own = own_results(
+        technique=Technique.MSICS, site=Site.SUPEROTEMPORAL, vectors=vectors, meridian_deg=135.0, left_eye=False,
+        length_mm=6.0, limbus_distance_mm=1.5,
+    )  # fmt: skip
+    assert plan(0.1, 90, own=(own,)).chosen.site is not Site.SUPEROTEMPORAL
+    # A cornea steep at 135 by 1.5 D is what such a cut mends.
+    found = plan(1.5, 135, own=(own,))
+    assert found.chosen.site is Site.SUPEROTEMPORAL
+    assert found.own_eyes == 40
+    assert found.own_weight > 0.8
+    assert any("40 own eyes" in reason.text for reason in found.reasons)
+
+
+def test_more_room_is_kept_ready():
+    """Hypermature: how to extend to 8 mm; scissors through a widened port; phaco: conversion to manual delivery."""
+    ready = {one.purpose: one for one in plan(cataract=Cataract.HYPERMATURE).extensions}
+    assert ready["nucleus does not pass"].to_mm == 8.0
+    assert "away from the limbus" in ready["nucleus does not pass"].how
+    assert ready["fine scissors or forceps"].to_mm == 2.8
+    phaco = {one.purpose: one for one in plan(0.5, 180, Technique.PHACO, 2.8).extensions}
+    assert 6.5 <= phaco["conversion to manual delivery"].to_mm <= 8.0
+    assert phaco["conversion to a large wound"].to_mm == 10.0
+
+
+def test_the_runner_up_has_a_price():
+    """What the second choice gives away is a number, not negative."""
+    reasons = [reason for reason in plan(1.5, 90).reasons if reason.text.startswith("Next best")]
+    assert len(reasons) == 1
+    assert reasons[0].weight >= 0

@@ -54,12 +54,12 @@ def extensions(
         )  # fmt: skip
         return float(2 * np.hypot(*found.mean))
 
-    enough = passing_length(nucleus, knowledge)
+    enough, sure = (passing_length(nucleus, level, knowledge) for level in ("pass_level", "extend_level"))
     back = knowledge.value("wound.limbus_distance.msics_mm")
     found: list[Extension] = []
     if technique is Technique.MSICS:
         longest, step = knowledge.number("nucleus.cut.longest_mm"), knowledge.value("nucleus.cut.step_mm")
-        aim = min(max(enough, length_mm + step), longest.value)
+        aim = min(max(sure, length_mm + step), longest.value)
         if aim > length_mm:
             how = (
                 f"Lengthen both ends by {(aim - length_mm) / 2:g} mm, curving away from the limbus, and the inner "
@@ -88,8 +88,8 @@ def extensions(
     return tuple(found)
 
 
-def passing_length(nucleus: NucleusBelief, knowledge: Knowledge) -> float:
-    """Shortest length in whole steps that the nucleus passes at the asked level."""
-    step, level = knowledge.value("nucleus.cut.step_mm"), knowledge.value("nucleus.pass_level")
+def passing_length(nucleus: NucleusBelief, level_key: str, knowledge: Knowledge) -> float:
+    """Shortest length in whole steps that the nucleus passes at a level of ``nucleus.toml``."""
+    step, level = knowledge.value("nucleus.cut.step_mm"), knowledge.value(f"nucleus.{level_key}")
     enough = float(shortest_passing_length_mm(nucleus=nucleus, level=level, knowledge=knowledge))
     return step * math.ceil(enough / step)

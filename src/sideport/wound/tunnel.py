@@ -1,6 +1,6 @@
 """The sclerocorneal tunnel on two spheres, cornea and sclera, that meet at the limbus."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -311,6 +311,7 @@ def tunnel_geometry(*, tunnel: Tunnel, eye: Globe, knowledge: Knowledge) -> Tunn
     >>> round(float(found.arc_mm), 2), round(float(found.end_distance_mm), 2)
     (6.07, 2.0)
     """
+    tunnel = in_one_shape(tunnel, eye)
     line = outer_line(tunnel, eye, knowledge)
     limbus_angle, radius = eye.scleral_angle, line.radius
     out, side, up = line.points(np.array([1.0]))
@@ -321,25 +322,31 @@ def tunnel_geometry(*, tunnel: Tunnel, eye: Globe, knowledge: Knowledge) -> Tunn
     inner = inner_opening(tunnel, eye, knowledge)
     base = knowledge.value("tunnel.funnel.base_mm") / 2 / eye.limbus_radius_mm
     corneal_span = eye.corneal_radius_mm**2 * (np.cos(inner.angle) - np.cos(eye.corneal_angle))
-    unknown = np.where(np.isnan(end_azimuth), np.nan, 0.0)
     return TunnelGeometry(
         chord_mm=2 * side[..., 0],
-        arc_mm=2 * np.sum(line.speed(HALF_NODES) * HALF_WEIGHTS, axis=-1) + unknown,
+        arc_mm=2 * np.sum(line.speed(HALF_NODES) * HALF_WEIGHTS, axis=-1),
         centre_distance_mm=centre_distance,
         end_distance_mm=end_distance,
         nearest_distance_mm=np.minimum(centre_distance, end_distance),
         end_azimuth_deg=np.degrees(end_azimuth),
-        depth_mm=knowledge.value("tunnel.depth_mm") + unknown,
-        corneal_mm=floats(tunnel.corneal_mm) + unknown,
+        depth_mm=knowledge.value("tunnel.depth_mm") + 0.0 * end_azimuth,
+        corneal_mm=floats(tunnel.corneal_mm),
         whole_mm=centre_distance + floats(tunnel.corneal_mm),
-        inner_arc_mm=inner.arc + unknown,
-        inner_chord_mm=2 * inner.ring * np.sin(inner.azimuth) + unknown,
-        inner_azimuth_deg=np.degrees(inner.azimuth) + unknown,
+        inner_arc_mm=inner.arc,
+        inner_chord_mm=2 * inner.ring * np.sin(inner.azimuth),
+        inner_azimuth_deg=np.degrees(inner.azimuth),
         scleral_area_mm2=scleral_floor(line, limbus_angle),
         corneal_area_mm2=2 * end_azimuth * corneal_span,
         pocket_area_mm2=pockets(eye, inner, end_azimuth, end_distance, floats(tunnel.corneal_mm)),
         neutral_share=np.minimum(base / end_azimuth, 1.0),
     )
+
+
+def in_one_shape(tunnel: Tunnel, eye: Globe) -> Tunnel:
+    """The tunnel with every measure of the broadcast shape, missing wherever one of them or of the eye is missing."""
+    given = [floats(one) for one in (tunnel.length_mm, tunnel.limbus_distance_mm, tunnel.corneal_mm)]
+    row = 0.0 * (sum(given) + eye.limbus_radius_mm + eye.corneal_radius_mm + eye.scleral_radius_mm)
+    return replace(tunnel, length_mm=given[0] + row, limbus_distance_mm=given[1] + row, corneal_mm=given[2] + row)
 
 
 @dataclass(frozen=True, slots=True)
