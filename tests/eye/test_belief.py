@@ -30,7 +30,8 @@ AL, K, J0, J45, ACD = (
 
 
 def believed(*people, population=SOUTH):
-    return believe(people, population=population, knowledge=KNOWLEDGE)
+    """Every reading taken for what it says; slips have their own tests."""
+    return believe(people, population=population, knowledge=KNOWLEDGE, doubt=False)
 
 
 def sds(belief, index=0):

@@ -9,20 +9,17 @@ from numpy.typing import NDArray
 from ..errors import ImpossibleInputError
 from ..knowledge import Knowledge
 from ..optics.side import Side
-from .condition import condition
 from .coordinates import COORDINATES
-from .method import load_method_errors
-from .observation import observe, padded_chunks
+from .doubt import with_doubt
+from .outcome import read_outcomes
 from .person import Person
-from .prior import load_prior
 from .readings import read_all
+from .slip import Suspicion, load_slip_model
+from .working import conditioned, load_eye_model
 
 __all__ = ["Belief", "EyeBelief", "believe"]
 
 FloatArray = NDArray[np.float64]
-
-CHUNK = 8192
-"""People conditioned at once; bounds the working memory."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -46,6 +43,12 @@ class Belief:
     covariance: FloatArray
     """(n, 14, 14)"""
     population: str
+    suspicions: tuple[Suspicion, ...] = ()
+    """Readings that the rest contradicts, sorted by person."""
+
+    def suspicions_of(self, index: int) -> tuple[Suspicion, ...]:
+        """Those about one person."""
+        return tuple(suspicion for suspicion in self.suspicions if suspicion.person == index)
 
     def eye(self, index: int, side: Side) -> EyeBelief:
         """The belief about one eye of one person."""
@@ -77,7 +80,7 @@ def span(side: Side) -> slice:
     return slice(0, size) if side is Side.RIGHT else slice(size, 2 * size)
 
 
-def believe(people: Sequence[Person], *, population: str, knowledge: Knowledge) -> Belief:
+def believe(people: Sequence[Person], *, population: str, knowledge: Knowledge, doubt: bool = True) -> Belief:
     """Believe what the readings of each person say of both eyes, starting from a population.
 
     Parameters
@@ -88,16 +91,19 @@ def believe(people: Sequence[Person], *, population: str, knowledge: Knowledge) 
         A table of ``populations.toml``, e.g. ``south_asian_cataract``.
     knowledge : Knowledge
         The published numbers.
+    doubt : bool
+        Whether to look for slips. Without, every reading is taken for what it says.
 
     Returns
     -------
     Belief
-        ``mean`` (n, 14) and ``covariance`` (n, 14, 14).
+        ``mean`` (n, 14), ``covariance`` (n, 14, 14) and the suspicions.
 
     Raises
     ------
     ImpossibleInputError
-        When a reading is zero, negative or infinite, or an axis lies outside 0 to 180 degrees.
+        When a reading is zero, negative or infinite, an axis lies outside 0 to 180 degrees, or a refraction is
+        infinite.
     KnowledgeError
         When the population is not known.
 
@@ -111,21 +117,25 @@ def believe(people: Sequence[Person], *, population: str, knowledge: Knowledge) 
     Axial length is believed on the scale of optical and immersion biometry. A lens constant fitted by a unit to its
     own contact readings already carries the contact shortening; with this belief use a constant of the optical scale.
 
+    A present refraction of an eye with a cataract, and the result of an eye with a known implant, are observations of
+    length and corneal power, linear about the mean that they and the readings lead to.
+
+    Doubt: where a slip is all but certain (``blunders.decision.set_apart``) the belief is made without the doubted
+    readings. Where it is merely suspected (from ``blunders.decision.flag``) the belief is the mixture of the beliefs
+    with and without what may be wrong, at its probabilities, by mean and covariance, which widens it. A mended value
+    is never used. Every doubt is told in ``suspicions``.
+
     Departures from exactness in the model, not in the computing: errors of different quantities by one method are taken
     as independent (indentation shortens both length and chamber depth), and the spread within one sex is taken as
     that of the whole population, which is a little wide.
     """
-    prior = load_prior(population, knowledge)
-    errors = load_method_errors(knowledge)
-    mean = prior.means(people)
-    covariance = np.broadcast_to(prior.covariance, (len(people), *prior.covariance.shape)).copy()
-    seen = observe(read_all(people), meridian_variance=prior.meridian_variance)
-    for part in padded_chunks(seen, errors=errors, size=CHUNK):
-        mean[part.rows], covariance[part.rows] = condition(
-            mean=mean[part.rows],
-            covariance=prior.covariance,
-            design=part.design,
-            observed=part.observed,
-            noise=part.noise,
-        )
-    return Belief(mean=mean, covariance=covariance, population=population)
+    model = load_eye_model(population, knowledge)
+    means = model.prior.means(people)
+    readings, outcomes = read_all(people), read_outcomes(people)
+    everyone = np.arange(len(people))
+    mean, covariance = conditioned(readings, outcomes, means=means, people=everyone, model=model)
+    if not doubt:
+        return Belief(mean=mean, covariance=covariance, population=population)
+    slips = load_slip_model(knowledge)
+    suspicions = with_doubt(mean, covariance, readings, outcomes, means=means, model=model, slips=slips)
+    return Belief(mean=mean, covariance=covariance, population=population, suspicions=suspicions)

@@ -12,6 +12,8 @@ from .person import Person
 from .prior import load_prior
 from .quality_eye import eye_flags
 from .quality_pair import difference_flags, swapped_flags
+from .quality_slip import slip_flags
+from .slip import Suspicion, load_slip_model
 
 __all__ = ["quality_flags"]
 
@@ -48,6 +50,8 @@ def quality_flags(
     The limits of the UK national data set ask for another look tonight; the narrower screening limits of 1988 make a
     note, since a quarter of people differ by their 0.3 mm between eyes. Limits are applied to readings as taken, by the
     most precise method the eye has; between eyes measured by different methods each method's bias is taken off first.
+    The belief's suspicions of slips stop an eye when a slip is likelier than not or decides over a large step of the
+    lens, and ask for another look otherwise.
 
     References
     ----------
@@ -58,14 +62,19 @@ def quality_flags(
         raise ImpossibleInputError(f"{len(people)} people but a belief about {len(belief.mean)}; believe them first.")
     errors = load_method_errors(knowledge)
     prior = load_prior(belief.population, knowledge)
+    slips = load_slip_model(knowledge)
+    suspected: dict[int, list[Suspicion]] = {}
+    for suspicion in belief.suspicions:
+        suspected.setdefault(suspicion.person, []).append(suspicion)
     found: list[dict[Side, tuple[Flag, ...]]] = []
-    for person, eyes in zip(people, gather(people, belief), strict=True):
+    for index, (person, eyes) in enumerate(zip(people, gather(people, belief), strict=True)):
+        slipped = slip_flags(suspected.get(index, ()), slips, knowledge)
         between = difference_flags(eyes, errors, knowledge)
         swapped = swapped_flags(person, prior, errors, knowledge)
         flags: dict[Side, tuple[Flag, ...]] = {}
         for side in Side:
             own = eye_flags(eyes[side], eyes[side.other], knowledge) + between[side]
-            own += swapped if eyes[side].listed else []
+            own += swapped + slipped[side] if eyes[side].listed else []
             flags[side] = tuple(sorted(own, key=lambda flag: WORST_FIRST.index(flag.severity)))
         found.append(flags)
     return tuple(found)

@@ -1,0 +1,109 @@
+"""Flags for readings that the rest contradicts: the likely slip, what it would mean, and what to do."""
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from ..knowledge import Flag, Knowledge, Severity
+from ..optics.side import Side
+from .facts import flag_by, method_words
+from .measurement import Quantity
+from .slip import DoubtedReading, Slip, SlipModel, Suspicion
+
+__all__ = ["slip_flags"]
+
+CODES = {
+    Slip.SWAPPED_DIGITS: "slip-swapped-digits",
+    Slip.WRONG_UNIT: "slip-wrong-unit",
+    Slip.SHORT_CONTACT: "slip-contact-short",
+    Slip.SWAPPED_EYES: "slip-eyes-exchanged",
+    Slip.WRONG_PATIENT: "slip-other-patient",
+    Slip.UNEXPLAINED: "slip-unexplained",
+}
+ACTIONS = {
+    Slip.SWAPPED_DIGITS: "Look at the original sheet; mend the register if it differs, measure again if it does not.",
+    Slip.WRONG_UNIT: "Look at the original sheet for the unit and the decimal point, and mend the register.",
+    Slip.SHORT_CONTACT: "Repeat without pressure or by immersion; a second observer measures both eyes.",
+    Slip.SWAPPED_EYES: "Identify the eyes again and repeat both; rely on neither set.",
+    Slip.WRONG_PATIENT: "Check name and number on the original sheet, and measure this person again.",
+    Slip.UNEXPLAINED: "Measure again, with a second observer or another method.",
+}
+FAR_D = 10.0
+"""Larger changes of the lens are not told to the tenth."""
+UNITS = {Quantity.K1: "D", Quantity.K2: "D"}
+
+
+def slip_flags(suspicions: Sequence[Suspicion], slips: SlipModel, knowledge: Knowledge) -> dict[Side, list[Flag]]:
+    """Flags of both eyes of one person.
+
+    A suspicion stops an eye when it is likelier than not or when the readings decide over a large step of the lens;
+    otherwise it asks for another look. Where another explanation of the other eye comes near, that eye is flagged too.
+    """
+    flags: dict[Side, list[Flag]] = {side: [] for side in Side}
+    for suspicion in suspicions:
+        rule = knowledge.number("blunders.decision.flag")
+        grave = suspicion.probability_any >= slips.likely or suspicion.lens_move_d >= slips.lens_move_d
+        severity = Severity.STOP if grave else Severity.WARN
+        for side in Side:
+            if side not in suspicion.sides and side not in suspicion.rival_sides:
+                continue
+            code = CODES[suspicion.slip] if side in suspicion.sides else "slip-other-eye"
+            if any(flag.code == code for flag in flags[side]):
+                continue
+            flags[side].append(
+                flag_by(rule, code, severity, words(suspicion), action(suspicion), suspicion.probability_any)
+            )
+    return flags
+
+
+def words(suspicion: Suspicion) -> str:
+    """The readings, the slip, its odds, what it would be and what the plan does about it."""
+    listed = named_readings(suspicion.readings)
+    chance = chance_words(100.0 * suspicion.probability)
+    sentence = f"{listed}: the other readings speak against it (chance of a slip {chance}), most likely "
+    sentence += f"{suspicion.slip.value}."
+    mended = mended_words(suspicion.readings)
+    if mended:
+        sentence += f" Mended it would be {mended}."
+    if suspicion.rival:
+        sentence += f" Or it is {suspicion.rival}."
+    if np.isfinite(suspicion.lens_move_d):
+        far = suspicion.lens_move_d > FAR_D
+        size = f"more than {FAR_D:.0f} D" if far else f"about {suspicion.lens_move_d:.1f} D"
+        sentence += f" Without it the lens changes by {size}."
+    handled = "is made without it" if suspicion.set_apart else "is widened to hold both possibilities"
+    return f"{sentence} The plan {handled}."
+
+
+def chance_words(percent: float) -> str:
+    """A chance in whole per cent, never a certainty."""
+    return "over 99%" if percent > 99.0 else f"{percent:.0f}%"
+
+
+def named_readings(readings: Sequence[DoubtedReading]) -> str:
+    """``Right eye's axial length of 24.35 mm (contact ultrasound)``, sets shortened."""
+    parts: list[str] = []
+    groups: dict[tuple[Side, Quantity], list[DoubtedReading]] = {}
+    for reading in readings:
+        groups.setdefault((reading.side, reading.quantity), []).append(reading)
+    for (side, quantity), found in groups.items():
+        name = quantity.value.upper() if quantity in UNITS else quantity.value
+        values = sorted(reading.value for reading in found)
+        shown = f"{values[0]:.2f}" if values[0] == values[-1] else f"{values[0]:.2f} to {values[-1]:.2f}"
+        methods = " and ".join(sorted({method_words(reading.method) for reading in found}))
+        parts.append(f"{side.value} eye's {name} of {shown} {UNITS.get(quantity, 'mm')} ({methods})")
+    sentence = "; ".join(parts)
+    return sentence[0].upper() + sentence[1:]
+
+
+def mended_words(readings: Sequence[DoubtedReading]) -> str:
+    """What the readings would be, where the slip tells."""
+    told = [reading for reading in readings if reading.mended is not None]
+    return ", ".join(f"{reading.mended:.2f} {UNITS.get(reading.quantity, 'mm')}" for reading in told[:4])
+
+
+def action(suspicion: Suspicion) -> str:
+    """What to do; both eyes where it is not clear which one is wrong."""
+    if suspicion.rival_sides and set(suspicion.rival_sides) != set(suspicion.sides):
+        return f"{ACTIONS[suspicion.slip]} Do so for both eyes: it is not clear which one is wrong."
+    return ACTIONS[suspicion.slip]
