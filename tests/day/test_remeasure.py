@@ -73,6 +73,15 @@ def test_only_methods_that_the_unit_has_are_offered():
     assert "optical" in {entry.method for entry in plan(GOOD, SHORT, NOTHING).remeasure}
 
 
+def test_an_eye_whose_length_is_doubted_has_more_to_gain():
+    """A length of 3.2 mm less than the fellow eye's is doubted; the same number of readings settles more there."""
+    fellow = eye((23.4, 23.4), side=Side.LEFT, listed=False)
+    plain = plan(person("plain", eye((23.3, 23.3)), fellow)).remeasure
+    odd = plan(person("odd", eye((20.2, 20.2)), fellow)).remeasure
+    best = [max((entry.gain for entry in found if entry.what == "axial length"), default=0.0) for found in (plain, odd)]
+    assert best[1] > best[0]
+
+
 def test_light_is_not_sent_through_a_dense_lens():
     white = person("white", eye((23.2,), cataract=Cataract.WHITE))
     found = [entry for entry in plan(GOOD, white).remeasure if entry.eye_key == "white-right"]

@@ -4,6 +4,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..eye.belief import believe
 from ..eye.coordinates import Coordinate
@@ -21,6 +22,8 @@ from .plan import Remeasurement
 from .settings import DayRequest
 
 __all__ = ["Option", "options_for", "remeasurements"]
+
+FloatArray = NDArray[np.float64]
 
 READ = {
     "axial_length": (Quantity.AXIAL_LENGTH,),
@@ -121,7 +124,8 @@ def remeasurements(
     -----
     Each set of readings is added to the person's own, as if taken in the same session, and the belief worked out anew:
     the error that an operator or instrument makes in every reading is not thought to shrink. Its covariance does not
-    depend on what will be read, so ``sight_gain`` can weigh the readings before they are taken. Every lens on the
+    depend on what will be read, so ``sight_gain`` can weigh the readings before they are taken. A doubted reading
+    widens the belief, and is taken to be settled by the new readings as a wide normal one would be. Every lens on the
     shelf is open to the eye, as if it came first. Sight is far off, but at the distance aimed for where the target is
     nearer than a metre. Only the change of lens is counted: not the peace of mind, nor the mistakes it would uncover.
     """
@@ -161,11 +165,24 @@ def remeasurements(
 
 def covariance_after(
     eyes: Sequence[ListedEye], options: Sequence[Option], request: DayRequest, knowledge: Knowledge
-) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:
-    """The covariance of each option's eye once its readings are in, shape (options, 7, 7)."""
-    people = [with_readings(eyes[option.eye], option) for option in options]
-    belief = believe(people, population=request.settings.population, knowledge=knowledge)
-    return belief.eyes(range(len(people)), [eyes[option.eye].side for option in options]).covariance
+) -> FloatArray:
+    """The covariance of each option's eye once its readings are in, shape (options, 7, 7).
+
+    What the readings add to the information (the inverse covariance) is worked out without any doubt of the others, and
+    added to what is believed with all doubt: an eye whose length is doubted has the more to gain.
+    """
+    believed = np.array([eyes[option.eye].belief.covariance for option in options])
+    sides = [eyes[option.eye].side for option in options]
+    now, then = (
+        believe(people, population=request.settings.population, knowledge=knowledge, doubt=False)
+        .eyes(range(len(people)), sides)
+        .covariance
+        for people in (
+            [eyes[option.eye].person for option in options],
+            [with_readings(eyes[option.eye], option) for option in options],
+        )
+    )
+    return np.asarray(np.linalg.inv(np.linalg.inv(believed) + np.linalg.inv(then) - np.linalg.inv(now)))
 
 
 def with_readings(eye: ListedEye, option: Option) -> Person:
