@@ -19,7 +19,7 @@ from ..wound.candidates import cut_style
 from ..wound.cylinder import probability_cylinder_within
 from ..wound.induced import InducedAstigmatism, induced_astigmatism
 from ..wound.nucleus import nucleus_belief
-from ..wound.passage import passage
+from ..wound.passing import passage
 from ..wound.plan import Site, WoundShape
 from ..wound.seal import self_sealing
 from ..wound.technique import Technique

@@ -1,6 +1,6 @@
 """The cut: where, how long, and what it does to the cornea."""
 
-from .centroid import Centroid, DoubleAnglePlot, Ellipse, centroid, double_angle_plot, hotelling
+from .aggregate import Centroid, DoubleAnglePlot, Ellipse, centroid, double_angle_plot, hotelling
 from .choose import plan_wound
 from .cylinder import cylinder_after, probability_cylinder_within
 from .extend import extensions
@@ -8,7 +8,7 @@ from .induced import InducedAstigmatism, induced_astigmatism
 from .learned import OwnResults, in_cut_frame, learn_induced, out_of_cut_frame, own_results
 from .length_model import MODELS, LengthModel, compare_length_models
 from .nucleus import NucleusBelief, nucleus_belief, nucleus_class
-from .passage import Passage, needed_slit_mm, passage, probability_passes, shortest_passing_length_mm
+from .passing import Passage, needed_slit_mm, passage, probability_passes, shortest_passing_length_mm
 from .plan import Extension, Site, WoundOption, WoundPlan, WoundShape
 from .seal import Seal, SealCriterion, self_sealing
 from .technique import Technique

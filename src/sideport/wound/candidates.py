@@ -15,7 +15,7 @@ from .induced import InducedAstigmatism, induced_from
 from .learned import OwnResults, learn_induced
 from .length_model import DEFAULT_MODEL, size_ratio
 from .nucleus import NucleusBelief
-from .passage import probability_passes
+from .passing import probability_passes
 from .plan import WoundShape
 from .seal import Seal, self_sealing
 from .series import ROOT

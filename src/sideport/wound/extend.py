@@ -8,7 +8,7 @@ from ..knowledge import Knowledge
 from ..optics.side import Side
 from .induced import induced_astigmatism
 from .nucleus import NucleusBelief
-from .passage import shortest_passing_length_mm
+from .passing import shortest_passing_length_mm
 from .plan import Extension, Site, WoundShape
 from .technique import Technique
 
@@ -54,7 +54,7 @@ def extensions(
         )  # fmt: skip
         return float(2 * np.hypot(*found.mean))
 
-    enough, sure = (passing_length(nucleus, level, knowledge) for level in ("pass_level", "extend_level"))
+    enough, sure = passing_lengths(nucleus, ("pass_level", "extend_level"), knowledge)
     back = knowledge.value("wound.limbus_distance.msics_mm")
     found: list[Extension] = []
     if technique is Technique.MSICS:
@@ -88,8 +88,8 @@ def extensions(
     return tuple(found)
 
 
-def passing_length(nucleus: NucleusBelief, level_key: str, knowledge: Knowledge) -> float:
-    """Shortest length in whole steps that the nucleus passes at a level of ``nucleus.toml``."""
-    step, level = knowledge.value("nucleus.cut.step_mm"), knowledge.value(f"nucleus.{level_key}")
-    enough = float(shortest_passing_length_mm(nucleus=nucleus, level=level, knowledge=knowledge))
-    return step * math.ceil(enough / step)
+def passing_lengths(nucleus: NucleusBelief, keys: tuple[str, ...], knowledge: Knowledge) -> list[float]:
+    """Shortest lengths in whole steps that the nucleus passes at levels of ``nucleus.toml``."""
+    step, levels = knowledge.value("nucleus.cut.step_mm"), [knowledge.value(f"nucleus.{key}") for key in keys]
+    enough = shortest_passing_length_mm(nucleus=nucleus, level=levels, knowledge=knowledge)
+    return [step * math.ceil(length / step) for length in enough.tolist()]

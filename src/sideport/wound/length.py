@@ -7,7 +7,7 @@ from ..errors import ImpossibleInputError
 from ..eye.person import EyeRecord
 from ..knowledge import Effect, Knowledge, Reason
 from .nucleus import NucleusBelief, nucleus_class
-from .passage import shortest_passing_length_mm
+from .passing import shortest_passing_length_mm
 from .technique import Technique
 
 __all__ = ["CutLengths", "cut_lengths"]

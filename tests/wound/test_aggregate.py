@@ -5,7 +5,7 @@ import pytest
 from scipy.stats import f as f_distribution
 
 from sideport.errors import ImpossibleInputError
-from sideport.wound.centroid import centroid, double_angle_plot, hotelling
+from sideport.wound.aggregate import centroid, double_angle_plot, hotelling
 from sideport.wound.vectors import double_angle
 
 GENERATOR_SEED = 11
