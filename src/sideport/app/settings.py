@@ -1,6 +1,7 @@
 """The one settings file. Everything that varies comes from the environment, through ``environment.py``.
 
 ``SIDEPORT_DATA``   the folder of the database and the secret; unset: nothing is kept (tests, type checks).
+``SIDEPORT_DATABASE_URL``  address of a PostgreSQL database; unset: SQLite in the data folder.
 ``SIDEPORT_HOSTS``  further host names, comma separated; the loopback names always work.
 
 Debug stays off: an error page with local variables would show patients' data.
@@ -13,6 +14,7 @@ import fontpkg_hind_siliguri
 import fontpkg_noto_sans_devanagari
 from csp.constants import NONE, SELF
 
+from .databases import database
 from .environment import data_folder, host_names, secret_key
 
 APP = Path(__file__).resolve().parent
@@ -29,6 +31,7 @@ INSTALLED_APPS = [
     "csp",
     "sideport.app",
     "sideport.app.planning",
+    "sideport.app.record",
 ]
 MIDDLEWARE = [
     "sideport.app.access.LoopbackOnly",
@@ -49,18 +52,7 @@ TEMPLATES = [
     }
 ]
 
-DATABASES = {
-    "default": {
-        "ENGINE": "django.db.backends.sqlite3",
-        "NAME": DATA / "sideport.sqlite3" if DATA else ":memory:",
-        "OPTIONS": {
-            "timeout": 20,
-            # Readers never wait for a writer; a write takes its lock at once instead of failing half-way.
-            "transaction_mode": "IMMEDIATE",
-            "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; PRAGMA foreign_keys=ON;",
-        },
-    }
-}
+DATABASES = {"default": database(os.environ, DATA)}
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 LANGUAGE_CODE = "en-gb"

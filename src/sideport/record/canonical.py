@@ -10,6 +10,8 @@ from ..errors import ImpossibleInputError
 __all__ = ["canonical", "parse_json"]
 
 DEEPEST = 40
+LARGEST = 2**53
+"""Beyond it not every reader of JSON tells whole numbers apart."""
 
 
 def canonical(value: object) -> str:
@@ -47,6 +49,9 @@ def unkeepable(value: object, depth: int) -> Iterator[str]:
     elif isinstance(value, float):
         if not math.isfinite(value):
             yield "a number that is not finite"
+    elif isinstance(value, int):
+        if abs(value) > LARGEST:
+            yield "a number so large"
     elif isinstance(value, str):
         if "\0" in value or any("\ud800" <= character <= "\udfff" for character in value):
             yield "a text with a NUL or half a character in it"

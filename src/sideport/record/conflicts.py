@@ -151,8 +151,8 @@ def operated_twice(name: str, facts: Sequence[Fact]) -> list[tuple[str, str, lis
 
 def box_contradictions(name: str, facts: Sequence[Fact]) -> list[tuple[str, str, list[str]]]:
     """More lenses left a box than it held, or its label reads differently on two receipts."""
-    state = box_state(facts)
-    gone = [fact for fact in facts if fact.kind is Kind.LENS_IMPLANTED]
+    state = box_state(name, facts)
+    gone = [fact for fact in facts if fact.kind is Kind.LENS_IMPLANTED and fact.said.box_id == name]
     if state is None:
         words = f"Lenses were implanted from box {name}, which nobody has received."
         return [("box-overdrawn", words, [fact.entry.entry_id for fact in gone])] if gone else []

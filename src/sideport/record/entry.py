@@ -181,7 +181,7 @@ def read_body(value: dict[str, Any]) -> Entry:
         payload=canonical(value["payload"]),
     )
     texts_fit = all(type(text) is str and 0 < len(text) <= LONGEST_NAME for text in (getattr(entry, n) for n in NAMES))
-    numbers_fit = type(entry.sequence) is int and 0 < entry.sequence < 1 << 62 and type(entry.version) is int
+    numbers_fit = type(entry.sequence) is int and 0 < entry.sequence < 1 << 53 and type(entry.version) is int
     digests_fit = DIGEST.fullmatch(entry.digest) and DIGEST.fullmatch(entry.previous)
     ids_fit = ENTRY_ID.fullmatch(entry.entry_id) and (entry.corrects is None or ENTRY_ID.fullmatch(entry.corrects))
     small = 0 < entry.version < 1 << 15

@@ -42,11 +42,13 @@ class BoxState:
     """Receipts whose labels differ in model, power or date of expiry; empty when they agree."""
 
 
-def box_state(facts: Sequence[Fact]) -> BoxState | None:
+def box_state(box_id: str, facts: Sequence[Fact]) -> BoxState | None:
     """The state that a box's facts add up to.
 
     Parameters
     ----------
+    box_id : str
+        The box; an implantation that was corrected to another box no longer counts here.
     facts : sequence of Fact
         Receipts and moves of one box and the implantations of its lenses, in their order.
 
@@ -59,7 +61,7 @@ def box_state(facts: Sequence[Fact]) -> BoxState | None:
     if not receipts:
         return None
     label = max(receipts, key=lambda fact: fact.entry.order)
-    steps, stated = walk(facts)
+    steps, stated = walk([fact for fact in facts if getattr(fact.said, "box_id", box_id) == box_id])
     left = steps[-1].left if steps else 0
     said: BoxReceived = label.said
     differ = len({(fact.said.box.model, fact.said.box.power_d, fact.said.box.expires) for fact in receipts}) > 1

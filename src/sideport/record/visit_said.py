@@ -1,5 +1,6 @@
 """What is said after the operation, and about the record itself."""
 
+import re
 from dataclasses import dataclass
 from datetime import date
 
@@ -7,6 +8,8 @@ from ..optics.acuity import Acuity
 from ..optics.side import Side
 
 __all__ = ["ConflictSettled", "FactWithdrawn", "VisitContacted", "VisitMissed", "VisitRecorded"]
+
+KEY = re.compile(r"[0-9a-f]{32}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +82,10 @@ class ConflictSettled:
     """The entry that holds where only one can; ``None`` when all of them stand."""
     words: str
     """What was found out."""
+
+    def __post_init__(self) -> None:
+        if not self.entries or not KEY.fullmatch(self.conflict):
+            raise ValueError("a settlement names the conflict's key and its entries")
 
 
 @dataclass(frozen=True, slots=True)

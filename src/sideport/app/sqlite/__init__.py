@@ -1,0 +1,1 @@
+"""SQLite with strict tables, as Django's database engine ``sideport.app.sqlite``."""
