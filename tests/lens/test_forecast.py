@@ -211,3 +211,16 @@ def test_a_choice_carries_every_formula_that_could_be_run():
     assert fold.miss_d == pytest.approx(fold.refraction_d + 0.5)
     assert fold.within_half < fold.within_one < 1.0 - fold.beyond_two
     assert fold.sees_6_12 < fold.sees_6_18
+
+
+def test_a_chamber_lens_agrees_with_drawing_at_random_too():
+    """By the chamber model's own constant, which no bag or sulcus forecast ever sees."""
+    claw = LensModel("Chamber D", 115.0, frozenset({Placement.CHAMBER}), False, 5.5, 5.5, {})
+    eye = belief(sds=CONTACT)
+    found = run(eye, ((claw, 18.0),), Placement.CHAMBER)
+    sample = drawn(eye, claw, 18.0, ("srk-t", "holladay-1", "hoffer-q"), Placement.CHAMBER)
+    assert found.refraction_d[0, 0] == pytest.approx(sample.mean(), abs=0.02)
+    assert found.sd_d[0, 0] == pytest.approx(sample.std(), rel=0.03)
+    for place in (Placement.BAG, Placement.SULCUS):
+        with pytest.raises(ImpossibleInputError, match="Chamber D"):
+            run(eye, ((claw, 18.0),), place)
