@@ -4,13 +4,17 @@ from dataclasses import replace
 from datetime import UTC, datetime
 
 import pytest
+from django.test import Client
 
 from sample_plan import sample_plan
+from sideport.app.people.roles import Role
 from sideport.app.planning.documents import parsed
 from sideport.app.planning.models import StoredPlan
 from sideport.app.planning.services import store_plan
 from sideport.day.plan import DayPlan
 from sideport.knowledge import Basis, Flag, Severity
+
+from .cast import as_role
 
 NOW = datetime(2031, 3, 3, 20, 30, tzinfo=UTC)
 
@@ -36,3 +40,9 @@ def plan() -> DayPlan:
 def stored(db: None, plan: DayPlan) -> StoredPlan:
     """The sample day in the database."""
     return store_plan(plan=plan, now=NOW)
+
+
+@pytest.fixture
+def client(db: None) -> Client:
+    """A browser in which the lead surgeon of the sample unit has signed in; see ``cast`` for everybody else."""
+    return as_role(Role.LEAD_SURGEON)

@@ -8,10 +8,12 @@ import pytest
 from django.urls import reverse
 from pytest_django.live_server_helper import LiveServer
 
+from sideport.app.people.roles import Role
 from sideport.app.planning.models import StoredPlan
 from sideport.app.planning.services import store_plan
 from sideport.day.plan import DayPlan
 
+from .cast import person, session_of
 from .conftest import NOW
 
 if TYPE_CHECKING:
@@ -22,7 +24,8 @@ pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 SMALLEST_TARGET = 44
 OVERFLOW = "document.documentElement.scrollWidth - document.documentElement.clientWidth"
 FOCUSED = "document.activeElement.outerHTML.slice(0, 80)"
-SMALL_TARGETS = """smallest => [...document.querySelectorAll('nav a, .links a, a.eye, .turn a, summary')]
+SMALL_TARGETS = """smallest => [...document.querySelectorAll('nav a, .links a, a.eye, .turn a, .account a, summary, ' +
+  'button, .button, input:not([type=hidden], .hidden), select')]
   .filter(target => target.getBoundingClientRect().height > 0)
   .filter(target => target.getBoundingClientRect().height < smallest - 0.5)
   .map(target => target.textContent)
@@ -45,20 +48,29 @@ def addresses(stored: StoredPlan, plan: DayPlan) -> list[str]:
         reverse("plans"),
         reverse("sources"),
         reverse("source", args=["practice"]),
+        reverse("own"),
+        reverse("own-password"),
+        reverse("own-pin"),
+        reverse("reads"),
         "/nowhere/",
     ]
 
 
 @contextmanager
-def opened(chromium: "Browser", width: int, **options: object) -> "Iterator[tuple[Page, list[str]]]":
-    """A page of one width, with everything it complains of."""
+def opened(
+    chromium: "Browser", width: int, *, signs_in: bool = True, **options: object
+) -> "Iterator[tuple[Page, list[str]]]":
+    """A page of one width, as the lead surgeon unless said otherwise, with everything it complains of."""
     context = chromium.new_context(viewport={"width": width, "height": 800}, **options)  # type: ignore[arg-type]
+    if signs_in:
+        session = session_of(person(Role.LEAD_SURGEON))
+        context.add_cookies([{"name": "sessionid", "value": session, "url": "http://localhost"}])
     page = context.new_page()
     said: list[str] = []
     page.on("console", lambda message: said.append(message.text))
     page.on("pageerror", lambda error: said.append(str(error)))
-    # A picture still on its way when the next page is opened is aborted by the browser itself: not a fault of the page.
-    page.on("requestfailed", lambda request: None if request.failure == "net::ERR_ABORTED" else said.append(request.url))
+    # A picture on its way when the next page is opened is aborted by the browser itself: not a fault of the page.
+    page.on("requestfailed", lambda asked: None if asked.failure == "net::ERR_ABORTED" else said.append(asked.url))
     page.on("request", lambda request: said.append(request.url) if "localhost" not in request.url else None)
     try:
         yield page, said

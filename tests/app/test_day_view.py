@@ -97,11 +97,11 @@ def test_an_older_plan_says_that_a_newer_one_is_stored(client: Client, stored: S
     assert "A newer plan is stored" not in client.get(reverse("day", args=[newer.pk])).content.decode()
 
 
-def test_the_plan_is_parsed_once(
+def test_the_plan_is_parsed_once_and_a_page_asks_for_session_person_second_step_plan_and_log(
     client: Client, stored: StoredPlan, django_assert_num_queries: DjangoAssertNumQueries
 ) -> None:
     address = reverse("day", args=[stored.pk])
-    with django_assert_num_queries(3):
+    with django_assert_num_queries(7):
         client.get(address)
-    with django_assert_num_queries(2):
+    with django_assert_num_queries(6):
         client.get(address)

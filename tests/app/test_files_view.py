@@ -14,10 +14,23 @@ from sideport.exchange.plan_file import plan_from_json
 from .conftest import NOW
 
 
-def test_the_document_is_the_plan_to_the_digit(client: Client, stored: StoredPlan, plan: DayPlan) -> None:
-    response = client.get(reverse("document", args=[stored.pk]))
+def test_the_document_with_names_is_the_plan_to_the_digit(client: Client, stored: StoredPlan, plan: DayPlan) -> None:
+    response = client.get(reverse("document-names", args=[stored.pk]))
     assert response.headers["Content-Type"].startswith("application/json")
     assert plan_from_json(response.content) == plan
+
+
+def test_the_document_is_without_names_unless_they_are_asked_for(
+    client: Client, stored: StoredPlan, plan: DayPlan
+) -> None:
+    text = client.get(reverse("document", args=[stored.pk])).content.decode()
+    for eye in plan.eyes:
+        for telling in (eye.name, eye.person_id, eye.note, eye.operator.name):
+            assert not telling or telling not in text, telling
+    assert all(name not in text for name in plan.team)
+    nameless = plan_from_json(text)
+    assert [eye.side for eye in nameless.eyes] == [eye.side for eye in plan.eyes]
+    assert [eye.lens for eye in nameless.eyes] == [eye.lens for eye in plan.eyes]
 
 
 def test_a_stored_sheet_is_served_to_the_byte(client: Client, db: None, plan: DayPlan) -> None:

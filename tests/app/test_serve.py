@@ -1,6 +1,7 @@
 """``serve``: loads the folder, shows it on the loopback address, ends on interrupt, and refuses in plain words."""
 
 import os
+import re
 import signal
 import socket
 import sqlite3
@@ -8,12 +9,16 @@ import subprocess
 import sys
 import time
 import urllib.error
+import urllib.parse
 import urllib.request
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
 
 from sample_plan import sample_plan
+from sideport.app.demo_marker import mark_demo
 from sideport.app.serve import ServeError, parse_address, refuse_taken, serve
 from sideport.exchange.plan_file import write_plan
 
@@ -45,7 +50,7 @@ def test_what_is_no_address_is_refused(written: str) -> None:
 
 @pytest.mark.parametrize("written", ["0.0.0.0:8477", "192.168.1.5:8477", "[::]:8477"])
 def test_an_address_that_others_can_reach_is_refused(written: str) -> None:
-    with pytest.raises(ServeError, match="no accounts yet"):
+    with pytest.raises(ServeError, match="needs HTTPS"):
         parse_address(written)
 
 
@@ -62,27 +67,46 @@ def test_a_folder_without_a_plan_says_what_to_do(tmp_path: Path) -> None:
         serve(tmp_path, f"127.0.0.1:{free_port()}")
 
 
-def test_a_planned_folder_is_served_until_interrupted(tmp_path: Path) -> None:
-    write_plan(sample_plan(), tmp_path / "plan.json")
-    (tmp_path / "day.pdf").write_bytes(b"%PDF-1.7 as printed")
+@contextmanager
+def served(folder: Path) -> "Iterator[tuple[str, subprocess.Popen[str]]]":
+    """A folder served by a process of its own, and the address."""
     port = free_port()
     quiet = {key: value for key, value in os.environ.items() if not key.startswith(("SIDEPORT", "DJANGO"))}
     process = subprocess.Popen(
-        [sys.executable, "-c", START, str(tmp_path), f"127.0.0.1:{port}"],
+        [sys.executable, "-c", START, str(folder), f"127.0.0.1:{port}"],
         stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, env=quiet,
     )  # fmt: skip
     try:
-        page = wait_for(f"http://127.0.0.1:{port}/", process)
-        assert "Quill Island Eye Unit" in page.decode()
-        assert wait_for(f"http://127.0.0.1:{port}/plans/1/day.pdf", process) == b"%PDF-1.7 as printed"
-        assert b"--paper" in wait_for(f"http://127.0.0.1:{port}/static/sideport/site.css", process)
-        font = "/static/fonts/devanagari/NotoSansDevanagari%5Bwdth,wght%5D.ttf"
-        assert len(wait_for(f"http://127.0.0.1:{port}{font}", process)) > 10_000
+        yield f"http://127.0.0.1:{port}", process
     finally:
+        if process.poll() is None:
+            process.send_signal(signal.SIGINT)
+            process.communicate(timeout=20)
+
+
+def test_the_invented_unit_is_served_until_interrupted_and_one_click_walks_in(tmp_path: Path) -> None:
+    write_plan(sample_plan(), tmp_path / "plan.json")
+    (tmp_path / "day.pdf").write_bytes(b"%PDF-1.7 as printed")
+    mark_demo(tmp_path)
+    with served(tmp_path) as (site, process):
+        browser = urllib.request.build_opener(urllib.request.HTTPCookieProcessor())
+        page = wait_for(f"{site}/", process, browser).decode()
+        assert "Walk in as lead surgeon" in page
+        assert "Tansy" not in page
+        token = re.search(r'name="csrfmiddlewaretoken" value="([^"]+)"', page)
+        assert token is not None
+        form = urllib.parse.urlencode({"csrfmiddlewaretoken": token[1], "role": "lead-surgeon"}).encode()
+        with browser.open(f"{site}/sign-in/demo/", form, timeout=10) as answer:
+            assert b"Quill Island Eye Unit" in answer.read()
+        assert wait_for(f"{site}/plans/1/day.pdf", process, browser) == b"%PDF-1.7 as printed"
+        assert b"--paper" in wait_for(f"{site}/static/sideport/site.css", process, browser)
+        font = "/static/fonts/devanagari/NotoSansDevanagari%5Bwdth,wght%5D.ttf"
+        assert len(wait_for(f"{site}{font}", process, browser)) > 10_000
         process.send_signal(signal.SIGINT)
         said, complained = process.communicate(timeout=20)
-    assert f"Open http://127.0.0.1:{port}/" in said
+    assert f"Open {site}/" in said
     assert "Ctrl+C" in said
+    assert "code" not in said
     assert complained == ""
     assert process.returncode == 0
     with sqlite3.connect(tmp_path / "sideport.sqlite3") as database:
@@ -91,12 +115,30 @@ def test_a_planned_folder_is_served_until_interrupted(tmp_path: Path) -> None:
     database.close()
 
 
-def wait_for(address: str, process: "subprocess.Popen[str]") -> bytes:
+def test_a_real_folder_prints_a_code_that_opens_the_first_page_and_offers_no_walking_in(tmp_path: Path) -> None:
+    write_plan(sample_plan(), tmp_path / "plan.json")
+    with served(tmp_path) as (site, process):
+        browser = urllib.request.build_opener()
+        page = wait_for(f"{site}/plans/1/", process, browser).decode()
+        assert "Walk in" not in page
+        assert "Tansy" not in page
+        assert b"Make the administrator" in wait_for(f"{site}/first/", process, browser)
+        process.send_signal(signal.SIGINT)
+        said, complained = process.communicate(timeout=20)
+    code = re.search(r"type this code within an hour: ([2-9A-Z]{4}-[2-9A-Z]{4}-[2-9A-Z]{4})", said)
+    assert code is not None
+    assert complained == ""
+    with sqlite3.connect(tmp_path / "sideport.sqlite3") as database:
+        assert code[1].encode() not in "".join(database.iterdump()).encode()
+    database.close()
+
+
+def wait_for(address: str, process: "subprocess.Popen[str]", browser: urllib.request.OpenerDirector) -> bytes:
     """The answer of the site, once it is up."""
     for _ in range(200):
         assert process.poll() is None, process.communicate()
         try:
-            with urllib.request.urlopen(address, timeout=5) as answer:
+            with browser.open(address, timeout=5) as answer:
                 return bytes(answer.read())
         except urllib.error.HTTPError as error:
             error.close()

@@ -7,10 +7,25 @@ from pathlib import Path
 
 from django.core.exceptions import ImproperlyConfigured
 
-__all__ = ["DATA_VARIABLE", "HOSTS_VARIABLE", "data_folder", "host_names", "secret_key"]
+__all__ = [
+    "CERTIFICATE_VARIABLE",
+    "DATA_VARIABLE",
+    "HOSTS_VARIABLE",
+    "IDLE_VARIABLE",
+    "KEY_VARIABLE",
+    "certificate",
+    "data_folder",
+    "host_names",
+    "idle_seconds",
+    "secret_key",
+]
 
 DATA_VARIABLE = "SIDEPORT_DATA"
 HOSTS_VARIABLE = "SIDEPORT_HOSTS"
+CERTIFICATE_VARIABLE = "SIDEPORT_CERTIFICATE"
+KEY_VARIABLE = "SIDEPORT_CERTIFICATE_KEY"
+IDLE_VARIABLE = "SIDEPORT_IDLE_MINUTES"
+IDLE_MINUTES, SHORTEST_IDLE, LONGEST_IDLE = 5.0, 1.0, 30.0
 LOOPBACK_HOSTS = ["localhost", "127.0.0.1", "[::1]"]
 KEY_FILE = "secret.key"
 KEY_BYTES = 50
@@ -45,6 +60,44 @@ def host_names(environ: Mapping[str, str]) -> list[str]:
     if any("*" in name or name.startswith(".") for name in added):
         raise ImproperlyConfigured(f"{HOSTS_VARIABLE} may not hold a wildcard; write each host name in full.")
     return [*LOOPBACK_HOSTS, *added]
+
+
+def certificate(environ: Mapping[str, str]) -> tuple[Path, Path] | None:
+    """The certificate and its key, with which the site speaks HTTPS; ``None``: plain HTTP on the loopback address.
+
+    Raises
+    ------
+    ImproperlyConfigured
+        When only one of the two is named, or a file is missing.
+    """
+    named = [environ.get(variable, "").strip() for variable in (CERTIFICATE_VARIABLE, KEY_VARIABLE)]
+    if not any(named):
+        return None
+    if not all(named):
+        raise ImproperlyConfigured(f"{CERTIFICATE_VARIABLE} and {KEY_VARIABLE} belong together; name both files.")
+    paths = [Path(name).expanduser().resolve() for name in named]
+    for path in paths:
+        if not path.is_file():
+            raise ImproperlyConfigured(f"{path} is not a file; name the certificate and its key, both in PEM.")
+    return paths[0], paths[1]
+
+
+def idle_seconds(environ: Mapping[str, str]) -> float:
+    """How long a screen may lie unused before it locks [s].
+
+    Raises
+    ------
+    ImproperlyConfigured
+        When it is not a number of minutes from 1 to 30.
+    """
+    written = environ.get(IDLE_VARIABLE, "").strip()
+    try:
+        minutes = float(written or IDLE_MINUTES)
+    except ValueError:
+        minutes = 0.0
+    if not SHORTEST_IDLE <= minutes <= LONGEST_IDLE:
+        raise ImproperlyConfigured(f"{IDLE_VARIABLE} is {written!r}; write minutes from 1 to 30.")
+    return 60 * minutes
 
 
 def secret_key(folder: Path | None) -> str:

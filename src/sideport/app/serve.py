@@ -7,7 +7,7 @@ from ipaddress import ip_address
 from pathlib import Path
 
 from ..errors import SideportError
-from .environment import DATA_VARIABLE
+from .environment import CERTIFICATE_VARIABLE, DATA_VARIABLE, HOSTS_VARIABLE, KEY_VARIABLE, certificate
 
 __all__ = ["ServeError", "load_folder", "parse_address", "serve"]
 
@@ -21,7 +21,7 @@ class ServeError(SideportError):
     """The site cannot be started as asked; the message says what to do."""
 
 
-def serve(folder: Path, address: str) -> None:
+def serve(folder: Path, address: str, *, new_administrator: bool = False) -> None:
     """Show the day planned into a folder, until it is interrupted.
 
     Parameters
@@ -29,20 +29,42 @@ def serve(folder: Path, address: str) -> None:
     folder : Path
         The folder that ``sideport plan`` wrote; the database is kept in it.
     address : str
-        Loopback address and port, such as ``127.0.0.1:8477``.
+        Address and port, such as ``127.0.0.1:8477``; another than a loopback one needs a certificate.
+    new_administrator : bool
+        Print a code that makes another administrator, for a unit whose own cannot sign in any more.
 
     Raises
     ------
     ServeError
-        When the address is not a loopback one or is in use, or the folder holds no plan.
+        When the address cannot be used as asked, or the folder holds no plan.
     PlanFormatError
         When the plan was written by a version that this one cannot read.
     """
     host, port = parse_address(address)
     refuse_taken(host, port)
     load_folder(folder)
-    print(f"Open http://{written(host)}:{port}/ in a browser on this computer. Stop with Ctrl+C.", flush=True)  # noqa: T201
+    for line in greeting(host, port, new_administrator=new_administrator):
+        print(line, flush=True)  # noqa: T201
     run(host, port)
+
+
+def greeting(host: str, port: int, *, new_administrator: bool) -> list[str]:
+    """What is said at the start: where to look and, while nobody can sign in as administrator, the one-time code."""
+    from django.conf import settings
+    from django.utils import timezone
+
+    from .people.codes import new_code
+    from .people.models import Account, CodePurpose
+
+    where = f"{'https' if settings.HTTPS else 'http'}://{written(host)}:{port}"
+    place = "in a browser" if settings.HTTPS else "in a browser on this computer"
+    lines = [f"Open {where}/ {place}. Stop with Ctrl+C."]
+    if settings.DEMO_DIGESTS and not settings.HTTPS and not new_administrator:
+        return [*lines, "This is the invented demo unit: one click on the first page walks in."]
+    if new_administrator or not Account.objects.active_administrators().exists():
+        code = new_code(purpose=CodePurpose.FIRST, account=None, now=timezone.now())
+        lines.append(f"To make an administrator open {where}/first/ and type this code within an hour: {code}")
+    return lines
 
 
 def load_folder(folder: Path) -> int:
@@ -60,15 +82,19 @@ def load_folder(folder: Path) -> int:
             f"then: sideport serve {folder}"
         )
     start_django(folder)
+    from django.conf import settings
     from django.core.management import call_command
     from django.utils import timezone
 
+    from .people.services import close_demo_accounts
     from .planning.models import SheetKind
     from .planning.services import store_document
 
     call_command("migrate", verbosity=0, interactive=False)
     sheets = {kind: path.read_bytes() for kind in SheetKind if (path := folder / f"{kind.value}.pdf").is_file()}
     stored = store_document(document=document.read_text(encoding="utf-8"), now=timezone.now(), sheets=sheets)
+    if not settings.DEMO_DIGESTS:
+        close_demo_accounts()
     return int(stored.pk)
 
 
@@ -82,12 +108,12 @@ def start_django(folder: Path) -> None:
 
 
 def parse_address(address: str) -> tuple[str, int]:
-    """Host and port of a loopback address.
+    """Host and port of an address: a loopback one, or any where a certificate is named.
 
     Raises
     ------
     ServeError
-        When it cannot be read, or names an address that other machines can reach.
+        When it cannot be read, or other machines can reach it and there is no certificate.
     """
     name, _, number = address.rpartition(":")
     host = name.strip("[]").replace("localhost", "127.0.0.1")
@@ -95,9 +121,10 @@ def parse_address(address: str) -> tuple[str, int]:
         loopback, port = ip_address(host).is_loopback, int(number)
     except ValueError:
         raise ServeError(f"{address!r} is not an address; write it as 127.0.0.1:8477.") from None
-    if not loopback:
+    if not loopback and certificate(os.environ) is None:
         raise ServeError(
-            f"{host} can be reached from other machines, and there are no accounts yet. Use 127.0.0.1:{port}."
+            f"{host} can be reached from other machines, which needs HTTPS. Use 127.0.0.1:{port} or name a certificate "
+            f"in {CERTIFICATE_VARIABLE}, its key in {KEY_VARIABLE} and this computer's name in {HOSTS_VARIABLE}."
         )
     if not 0 < port < 2**16:
         raise ServeError(f"{port} is not a port; use a number from 1024 to 65535.")
@@ -136,6 +163,7 @@ def run(host: str, port: int) -> None:
     from granian.log import LogLevels
     from granian.server import Server
 
+    named = certificate(os.environ)
     Server(
         TARGET,
         address=host,
@@ -143,4 +171,6 @@ def run(host: str, port: int) -> None:
         interface=Interfaces.WSGI,
         blocking_threads=THREADS,
         log_level=LogLevels.warning,
+        ssl_cert=named[0] if named else None,
+        ssl_key=named[1] if named else None,
     ).serve()

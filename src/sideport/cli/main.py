@@ -69,15 +69,18 @@ def demo(
 @app.command()
 def serve(
     out: Annotated[Path, typer.Argument(help="The folder that 'sideport plan' wrote.")],
-    address: Annotated[str, typer.Option(help="Loopback address and port.")] = "127.0.0.1:8477",
+    address: Annotated[str, typer.Option(help="Address and port.")] = "127.0.0.1:8477",
+    new_administrator: Annotated[
+        bool, typer.Option("--new-administrator", help="Print a code that makes another administrator.")
+    ] = False,
 ) -> None:
-    """Show a planned day in the browser, on this computer only."""
+    """Show a planned day in the browser: on this computer only, unless a certificate is named."""
     from ..errors import SideportError
 
     try:
         from ..app.serve import serve as serve_folder
 
-        serve_folder(out, address)
+        serve_folder(out, address, new_administrator=new_administrator)
     except SideportError as error:
         typer.echo(str(error), err=True)
         raise typer.Exit(2) from None

@@ -5,6 +5,7 @@ from pathlib import Path
 
 import typer
 
+from ..app.demo_marker import mark_demo
 from ..day import DayPlan, plan_day
 from ..errors import SideportError
 from ..exchange import (
@@ -46,6 +47,8 @@ def plan_demo(folder: Path, out: Path) -> int:
         return refuse(error)
     typer.echo(f"Wrote the invented Quill Island Eye Unit to {folder}.")
     code = plan_folder(folder, out)
+    if code != NOTHING_PLANNED:
+        mark_demo(out)
     return PLANNED if code == SET_ASIDE else code
 
 

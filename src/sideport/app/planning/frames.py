@@ -3,7 +3,10 @@
 from dataclasses import dataclass
 from datetime import date
 
+from django.contrib.auth.models import AnonymousUser
+
 from ...present.caution import CAUTION
+from ..people.models import Account
 from .models import StoredPlan
 
 __all__ = ["Frame", "bare_frame", "frame_of"]
@@ -16,7 +19,7 @@ class Frame:
     current: str
     """Name of the page, for the navigation."""
     plans: int
-    """How many plans are stored."""
+    """How many plans of the unit are stored."""
     plan_id: int | None = None
     unit: str = ""
     day: date | None = None
@@ -30,7 +33,7 @@ class Frame:
 
 def frame_of(stored: StoredPlan, current: str) -> Frame:
     """The frame of a page that shows a plan."""
-    keys = list(StoredPlan.objects.newest_first().values_list("pk", flat=True))
+    keys = list(StoredPlan.objects.filter(unit=stored.unit).newest_first().values_list("pk", flat=True))
     return Frame(
         current=current,
         plans=len(keys),
@@ -44,8 +47,10 @@ def frame_of(stored: StoredPlan, current: str) -> Frame:
     )
 
 
-def bare_frame(current: str) -> Frame:
-    """The frame of a page that shows no single plan; it leads back to the newest."""
-    newest = StoredPlan.objects.light().newest_first()
+def bare_frame(current: str, user: Account | AnonymousUser) -> Frame:
+    """The frame of a page that shows no single plan; it leads back to the newest of the person's unit."""
+    if not isinstance(user, Account):
+        return Frame(current=current, plans=0)
+    newest = StoredPlan.objects.light().filter(unit=user.unit).newest_first()
     first = newest.first()
     return Frame(current=current, plans=newest.count(), plan_id=first.pk if first else None)

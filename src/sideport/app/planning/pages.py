@@ -4,11 +4,14 @@ from dataclasses import dataclass
 from itertools import groupby
 from math import log
 
+from django.contrib.auth.models import AnonymousUser
 from django.utils.safestring import SafeString
 
 from ...day.plan import CostLine, DayPlan, EyePlan, KitItem, TonightItem
 from ...knowledge.advice import Flag, Severity
 from ...lens.choice import LensChoice
+from ..access import of_unit
+from ..people.models import Account
 from .documents import plan_of
 from .frames import Frame, bare_frame, frame_of
 from .models import StoredPlan
@@ -162,9 +165,10 @@ def eye_page(stored: StoredPlan, eye_key: str) -> EyePage | None:
     )
 
 
-def plans_page() -> PlansPage:
-    """The page that lists every stored plan, newest first."""
-    return PlansPage(frame=bare_frame("plans"), stored=tuple(StoredPlan.objects.light().newest_first()))
+def plans_page(user: Account | AnonymousUser) -> PlansPage:
+    """The page that lists every stored plan of the person's unit, newest first."""
+    stored = of_unit(user, StoredPlan.objects.light()).order_by("-created", "-pk")
+    return PlansPage(frame=bare_frame("plans", user), stored=tuple(stored))
 
 
 def matters_of(plan: DayPlan, eye: EyePlan) -> tuple[Matter, ...]:

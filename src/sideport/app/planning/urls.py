@@ -14,4 +14,5 @@ urlpatterns = [
     path("<int:plan_id>/day.pdf", views.sheet, {"kind": SheetKind.DAY}, name="day-sheet"),
     path("<int:plan_id>/eyes.pdf", views.sheet, {"kind": SheetKind.EYES}, name="eyes-sheet"),
     path("<int:plan_id>/plan.json", views.document, name="document"),
+    path("<int:plan_id>/names/plan.json", views.document_with_names, name="document-names"),
 ]

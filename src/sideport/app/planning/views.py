@@ -1,66 +1,94 @@
-"""The pages of a plan: each view finds the plan it may show, asks for one page value and renders it."""
+"""The pages of a plan: each view finds the plan it may show, notes the look, asks for one page value and renders it."""
 
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_safe
 
-from ..access import get_plan_for
+from ...exchange.nameless import without_names
+from ..access import Permission, account_of, any_account, get_plan_for, log_read, needs, of_unit
+from ..people.models import ReadLog
+from ..people.pages import plain_page
 from . import pages
-from .frames import bare_frame
 from .models import SheetKind, StoredPlan
 from .services import sheet_of
 
-__all__ = ["day", "document", "eye", "home", "not_found", "plans", "sheet"]
+__all__ = ["day", "document", "document_with_names", "eye", "home", "not_found", "plans", "sheet"]
 
 
+@any_account
 @require_safe
 def home(request: HttpRequest) -> HttpResponse:
-    """The newest plan's day, or what to do when there is none."""
-    newest = StoredPlan.objects.light().newest_first().first()
+    """The newest plan's day (for the store its shelf), or what to do when there is none."""
+    account = account_of(request)
+    newest = of_unit(account, StoredPlan.objects.light()).order_by("-created", "-pk").first()
     if newest is None:
-        return render(request, "planning/empty.html", {"page": {"frame": bare_frame("home")}})
-    return redirect("day", newest.pk)
+        return render(request, "planning/empty.html", {"page": {"frame": plain_page(request, "home")}})
+    return redirect("day" if account.may(Permission.SEE_PATIENTS) else "shelf", newest.pk)
 
 
+@needs(Permission.SEE_PATIENTS)
 @require_safe
 def plans(request: HttpRequest) -> HttpResponse:
-    """Every stored plan."""
-    return render(request, "planning/plans.html", {"page": pages.plans_page()})
+    """Every stored plan of the unit."""
+    return render(request, "planning/plans.html", {"page": pages.plans_page(request.user)})
 
 
+@needs(Permission.SEE_PATIENTS)
 @require_safe
 def day(request: HttpRequest, plan_id: int) -> HttpResponse:
     """The operating day."""
-    stored = get_plan_for(request, plan_id)
+    stored = get_plan_for(request.user, plan_id)
+    note_list(request, stored, ReadLog.Kind.LIST)
     return render(request, "planning/day.html", {"page": pages.day_page(stored)})
 
 
+@needs(Permission.SEE_PATIENTS)
 @require_safe
 def eye(request: HttpRequest, plan_id: int, eye_key: str) -> HttpResponse:
     """One eye."""
-    page = pages.eye_page(get_plan_for(request, plan_id), eye_key)
+    stored = get_plan_for(request.user, plan_id)
+    page = pages.eye_page(stored, eye_key)
     if page is None:
         raise Http404("This plan has no such eye.")
+    log_read(request, subject=page.eye.person_id, detail=f"{page.eye.side.value} eye, plan {stored.pk}")
     return render(request, "planning/eye.html", {"page": page})
 
 
+@needs(Permission.SEE_PATIENTS)
 @require_safe
 def sheet(request: HttpRequest, plan_id: int, kind: SheetKind) -> HttpResponse:
     """A printed sheet."""
-    stored = get_plan_for(request, plan_id)
+    stored = get_plan_for(request.user, plan_id)
+    note_list(request, stored, ReadLog.Kind.LIST)
     response = HttpResponse(sheet_of(stored=stored, kind=kind), content_type="application/pdf")
     response["Content-Disposition"] = f'inline; filename="{kind}-{stored.day:%Y-%m-%d}.pdf"'
     return response
 
 
+@needs(Permission.EXPORT)
 @require_safe
 def document(request: HttpRequest, plan_id: int) -> HttpResponse:
-    """The plan as it was written."""
-    stored = get_plan_for(request, plan_id)
+    """The plan's data without anybody's name."""
+    stored = get_plan_for(request.user, plan_id)
+    note_list(request, stored, ReadLog.Kind.EXPORT)
+    return HttpResponse(without_names(stored.document), content_type="application/json; charset=utf-8")
+
+
+@needs(Permission.EXPORT_NAMES)
+@require_safe
+def document_with_names(request: HttpRequest, plan_id: int) -> HttpResponse:
+    """The plan as it was written, names and all."""
+    stored = get_plan_for(request.user, plan_id)
+    note_list(request, stored, ReadLog.Kind.EXPORT_NAMES)
     return HttpResponse(stored.document, content_type="application/json; charset=utf-8")
+
+
+def note_list(request: HttpRequest, stored: StoredPlan, kind: ReadLog.Kind) -> None:
+    """Note that the patients of a day were shown together."""
+    log_read(request, subject=f"plan {stored.pk}", kind=kind, detail=f"{stored.day:%Y-%m-%d}")
 
 
 def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:
     """What to do when an address leads nowhere."""
     del exception
-    return render(request, "planning/missing.html", {"page": {"frame": bare_frame("missing")}}, status=404)
+    return render(request, "planning/missing.html", {"page": {"frame": plain_page(request, "missing")}}, status=404)

@@ -2,9 +2,12 @@
 
 from dataclasses import dataclass
 
+from django.contrib.auth.models import AnonymousUser
+
 from ...knowledge import Basis, Number, Source, load_published
 from ...lens.registry import FORMULAS
 from ...present import numbers
+from ..people.models import Account
 from ..planning.frames import Frame, bare_frame
 from ..templatetags.marks import basis_words
 
@@ -49,7 +52,7 @@ class SourcePage:
     lines: tuple[NumberLine, ...]
 
 
-def sources_page() -> SourcesPage:
+def sources_page(user: Account | AnonymousUser) -> SourcesPage:
     """The bibliography, by citation."""
     knowledge = load_published()
     lines = []
@@ -57,10 +60,10 @@ def sources_page() -> SourcesPage:
         standing = [number for number in knowledge.numbers.values() if number.source == source.key]
         recalled = sum(number.basis is Basis.RECALLED for number in standing)
         lines.append(SourceLine(source, len(standing), recalled))
-    return SourcesPage(frame=bare_frame("sources"), version=knowledge.version, lines=tuple(lines))
+    return SourcesPage(frame=bare_frame("sources", user), version=knowledge.version, lines=tuple(lines))
 
 
-def source_page(key: str) -> SourcePage | None:
+def source_page(key: str, user: Account | AnonymousUser) -> SourcePage | None:
     """One work with the numbers and formulas that stand on it, or ``None`` when there is no such work."""
     knowledge = load_published()
     source = knowledge.sources.get(key)
@@ -69,7 +72,7 @@ def source_page(key: str) -> SourcePage | None:
     standing = sorted((number for number in knowledge.numbers.values() if number.source == key), key=lambda n: n.key)
     lines = tuple(NumberLine(number, written(number), basis_words(number.basis)) for number in standing)
     formulas = tuple(formula.label for formula in FORMULAS.values() if formula.source == key)
-    return SourcePage(frame=bare_frame("sources"), source=source, formulas=formulas, lines=lines)
+    return SourcePage(frame=bare_frame("sources", user), source=source, formulas=formulas, lines=lines)
 
 
 def written(number: Number) -> str:
