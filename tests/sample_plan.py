@@ -1,5 +1,6 @@
 """A day plan put together by hand for tests of sheets and screens; everything in it is invented."""
 
+from dataclasses import replace
 from datetime import date, time
 
 from sideport.day.plan import (
@@ -9,6 +10,7 @@ from sideport.day.plan import (
     KitItem,
     PowerNeed,
     Reading,
+    Remeasurement,
     ShelfRow,
     Slot,
     TonightItem,
@@ -21,7 +23,7 @@ from sideport.lens.model import Placement
 from sideport.optics.side import Side
 from sideport.risk.advice import OddsFactor, OperatorAdvice, RiskEstimate, TechniqueAdvice, TradeFactor
 from sideport.risk.team import Grade
-from sideport.wound.plan import Site, WoundOption, WoundPlan, WoundShape
+from sideport.wound.plan import Extension, Site, WoundOption, WoundPlan, WoundShape
 from sideport.wound.technique import Technique
 
 __all__ = ["sample_eye", "sample_plan"]
@@ -64,7 +66,11 @@ def sample_plan() -> DayPlan:
         shelf=shelf(eyes),
         team=("Ines Calder", "Bodhi Marr", "Wren Achterberg"),
         expected_tears=0.21,
-    )
+        remeasure=(
+            Remeasurement("QI-106-left", "axial length", "contact ultrasound", 5, 0.39, 0.37,
+                          "5 readings are expected to raise the chance of 6/12 from 39 to 76 in 100."),
+        ),
+    )  # fmt: skip
 
 
 def sample_eye() -> EyePlan:
@@ -81,11 +87,13 @@ def plain_right() -> EyePlan:
 
 
 def bengali_left() -> EyePlan:
-    """A left eye of a person whose name is written in Bengali, white cataract, temporal cut."""
-    return build_eye(
+    """A left eye of a person whose name is written in Bengali, white cataract, temporal cut, a shared backup."""
+    eye = build_eye(
         person_id="QI-102", name=BENGALI_NAME, side=Side.LEFT, age=71, sex=Sex.FEMALE, slot=slot(2, 2, 8, 0),
         cataract=Cataract.WHITE, wound=wound(Site.TEMPORAL, 0.0, (90.0, 270.0)), power=22.5,
     )  # fmt: skip
+    chamber = replace(choice(18.0, Placement.CHAMBER, -0.55, 0.7), model="Chamber D", shared=True)
+    return replace(eye, backup=replace(eye.backup, shared=True) if eye.backup else None, chamber=chamber)
 
 
 def only_eye_left() -> EyePlan:
@@ -196,10 +204,15 @@ def wound(site: Site, meridian_deg: float, ports: tuple[float, ...]) -> WoundPla
     chosen = WoundOption(
         site=site, meridian_deg=meridian_deg, length_mm=6.5, limbus_distance_mm=1.5, tunnel_mm=1.5,
         shape=WoundShape.FROWN, induced_d=0.8, induced_axis_deg=(meridian_deg + 90) % 180, cylinder_d=0.6,
-        cylinder_axis_deg=90.0, within_one=0.78,
+        cylinder_axis_deg=90.0, within_one=0.78, passes=0.94, seals=True,
     )  # fmt: skip
+    second = replace(chosen, length_mm=7.0, cylinder_d=0.9, within_one=0.6, passes=0.98)
+    wider = Extension("nucleus does not pass", 6.5, 7.0, "Lengthen both ends.", 0.9, "practice", Basis.COMMON_PRACTICE)
     reason = Reason("Steep near vertical: a superior cut flattens it", Effect.FOR, "practice", Basis.COMMON_PRACTICE)
-    return WoundPlan(chosen=chosen, second=None, reasons=(reason,), side_ports_deg=ports)
+    return WoundPlan(
+        chosen=chosen, second=second, reasons=(reason,), side_ports_deg=ports, extensions=(wider,), own_eyes=12,
+        own_weight=0.3,
+    )  # fmt: skip
 
 
 def belief(origin: str, readings: int, sd: float) -> EyeSummary:

@@ -23,6 +23,7 @@ from sideport.present.eye_geometry import (
     site_meridian_deg,
     temporal_meridian_deg,
 )
+from sideport.present.eye_marks import EyeMark, MarkKind
 from sideport.wound.plan import Site, WoundPlan, WoundShape
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -182,3 +183,80 @@ def test_words_stay_inside_the_picture() -> None:
             shift = {"start": 0.0, "middle": -reach / 2, "end": -reach}[node.attrib["text-anchor"]]
             assert x + shift >= -1
             assert x + shift + (0 if node.attrib["class"] == "eye-legend" else reach) <= width + 1
+
+
+@pytest.mark.parametrize("kind", MarkKind)
+@pytest.mark.parametrize("side", Side)
+def test_a_mark_lies_at_its_clock_hour_and_is_told(kind: MarkKind, side: Side) -> None:
+    """At 12 o'clock, seen from the head of the table, word and shape lie at the bottom, at the side of BROW."""
+    drawing = eye_drawing(side=side, wound=None, belief=BELIEF, ident="e", marks=(EyeMark(kind, 90.0),))
+    tree = ET.fromstring(drawing)
+    word = next(node for node in tree.iter(f"{SVG}text") if node.attrib["class"] == "eye-mark-word")
+    assert where(float(word.attrib["x"]) - CENTRE[0], CENTRE[1] - float(word.attrib["y"]) + 5) == "bottom"
+    told = eye_description(side=side, wound=None, belief=BELIEF, marks=(EyeMark(kind, 90.0),))
+    assert f"{kind.value[:1].upper()}{kind.value[1:]} at 12 o'clock (90°)." in told
+    assert told in "".join(node.text or "" for node in tree.iter(f"{SVG}desc"))
+    assert eye_drawing(side=side, wound=None, belief=BELIEF, ident="e").count("eye-mark-word") == 0
+
+
+def test_every_kind_of_mark_has_its_own_shape() -> None:
+    """In black and white the shapes differ, so that the word is not the only sign."""
+    drawn = {
+        kind: re.sub(r"<text.*?</text>", "", eye_drawing(
+            side=Side.RIGHT, wound=None, belief=BELIEF, ident="e", marks=(EyeMark(kind, 40.0),), legend=False))
+        for kind in MarkKind
+    }  # fmt: skip
+    bare = [re.sub(r"<desc.*?</desc>", "", picture) for picture in drawn.values()]
+    assert len(set(bare)) == len(MarkKind)
+
+
+@pytest.mark.parametrize(("meridian", "meets"), [(90.0, True), (110.0, True), (150.0, False), (270.0, False)])
+def test_a_bleb_between_the_ends_of_the_cut_is_called_in_the_way(meridian: float, meets: bool) -> None:
+    """A 6.5 mm cut 7.35 mm from the centre spans 24 degrees each way; fibrosis inside the eye is never in its way."""
+    cut = wound(Site.SUPERIOR, 90.0, ())
+    told = eye_description(side=Side.RIGHT, wound=cut, belief=BELIEF, marks=(EyeMark(MarkKind.BLEB, meridian),))
+    assert ("IN THE WAY OF THE PLANNED CUT" in told) is meets
+    inside = eye_description(side=Side.RIGHT, wound=cut, belief=BELIEF, marks=(EyeMark(MarkKind.FIBROSIS, meridian),))
+    assert "IN THE WAY" not in inside
+
+
+def test_a_mark_without_an_hour_is_written_not_guessed() -> None:
+    """No shape is drawn; drawing, legend and description say that the hour is not recorded."""
+    marks = (EyeMark(MarkKind.BLEB, None), EyeMark(MarkKind.VESSELS, None))
+    drawing = eye_drawing(side=Side.LEFT, wound=None, belief=BELIEF, ident="e", marks=marks)
+    assert 'class="eye-bleb"' not in drawing
+    assert "BLEB: hour not recorded" in drawing
+    assert "Vessels: clock hour not recorded." in eye_description(
+        side=Side.LEFT, wound=None, belief=BELIEF, marks=marks
+    )
+
+
+def test_a_mark_outside_the_circle_is_refused() -> None:
+    """400 degrees is no meridian."""
+    with pytest.raises(ImpossibleInputError, match="400"):
+        EyeMark(MarkKind.BLEB, 400.0)
+
+
+def test_without_a_legend_the_drawing_is_the_same_and_shorter() -> None:
+    """The legend stands below: nothing above it moves, and the text alternative is the same."""
+    eye = sample_plan().eyes[0]
+    full = ET.fromstring(eye_drawing(side=eye.side, wound=eye.wound, belief=eye.belief, ident="e"))
+    bare = ET.fromstring(eye_drawing(side=eye.side, wound=eye.wound, belief=eye.belief, ident="e", legend=False))
+    kept = [ET.tostring(node) for node in full if node.attrib.get("class") not in {"eye-legend", "eye-scale"}]
+    assert kept == [ET.tostring(node) for node in bare]
+    assert float(bare.attrib["viewBox"].split()[3]) < float(full.attrib["viewBox"].split()[3])
+
+
+def test_no_line_of_the_legend_runs_out_of_the_picture() -> None:
+    """With the longest origin that a belief has, at a usual 0.54 em a letter."""
+    origin = "population, with this eye's other readings"
+    belief = dataclasses.replace(BELIEF, white_to_white_mm=Estimate(11.61, 0.4, 0, origin))
+    marks = (EyeMark(MarkKind.FIBROSIS, 300.0), EyeMark(MarkKind.PTERYGIUM, 90.0))
+    cut = wound(Site.SUPERIOR, 90.0, ())
+    drawing = ET.fromstring(eye_drawing(side=Side.RIGHT, wound=cut, belief=belief, ident="e", marks=marks))
+    width, height = (float(part) for part in drawing.attrib["viewBox"].split()[2:])
+    for node in drawing.iter(f"{SVG}text"):
+        if node.attrib["class"] == "eye-legend":
+            reach = 0.54 * float(node.attrib["font-size"]) * len(node.text or "")
+            assert float(node.attrib["x"]) + reach <= width
+            assert float(node.attrib["y"]) <= height

@@ -4,19 +4,27 @@ import dataclasses
 import io
 import re
 import unicodedata
+from collections import Counter
 
 import pytest
-from pypdf import PdfReader
+from pypdf import PageObject, PdfReader
 
-from sample_plan import BENGALI_NAME, DEVANAGARI_NAME, sample_plan
+from sample_plan import BENGALI_NAME, DEVANAGARI_NAME, choice, sample_plan, wound
 from sideport.day.plan import DayPlan
 from sideport.errors import ImpossibleInputError
-from sideport.knowledge import Basis, Flag, Severity
+from sideport.knowledge import Basis, Effect, Flag, Reason, Severity
+from sideport.lens.choice import FormulaResult
+from sideport.lens.model import Placement
+from sideport.lens.registry import FORMULAS
 from sideport.optics.side import Side
-from sideport.present import numbers, sheets
+from sideport.present import numbers, sheets, words
 from sideport.present.caution import CAUTION
+from sideport.present.citations import Citations
+from sideport.present.eye_sheet_data import eye_sheets_data
 from sideport.present.fonts import FONT_FAMILIES, font_folders, sheet_fonts
+from sideport.present.sheet_data import list_row
 from sideport.present.sheets import day_pdf, eye_pdf
+from sideport.wound.plan import Site
 
 
 def pages(pdf: bytes) -> list[str]:
@@ -32,16 +40,27 @@ def spans(pdf: bytes, page: int) -> list[str]:
     return [bytes.fromhex(hexes.decode()).decode("utf-16-be") for hexes in found]
 
 
+def type_sizes(page: PageObject) -> dict[float, int]:
+    """Letters by type size [pt]."""
+    sizes: Counter[float] = Counter()
+
+    def weigh(told: str, space: list[float], frame: list[float], _font: object, size: float) -> None:
+        sizes[round(abs(space[3] * frame[3]) * size, 1)] += len(told.strip())
+
+    page.extract_text(visitor_text=weigh)
+    return {size: letters for size, letters in sizes.items() if letters}
+
+
 def squeezed(words: str) -> str:
     """Without white space: line breaks inside a name do not matter."""
     return re.sub(r"\s+", "", unicodedata.normalize("NFC", words))
 
 
-def test_there_is_one_page_an_eye_with_who_side_and_lens(plan: DayPlan, eye_sheets: bytes) -> None:
+def test_there_is_one_page_an_eye_with_who_side_and_lens_and_one_of_sources(plan: DayPlan, eye_sheets: bytes) -> None:
     """Name, identity, side, signed power with place, and the caution stand on every page, in plan order."""
     told = pages(eye_sheets)
-    assert len(told) == len(plan.eyes)
-    for number, (eye, page) in enumerate(zip(plan.eyes, told, strict=True), start=1):
+    assert len(told) == len(plan.eyes) + 1
+    for number, (eye, page) in enumerate(zip(plan.eyes, told, strict=False), start=1):
         assert squeezed(eye.name) in squeezed(page) or not eye.name.isascii()
         assert eye.person_id in page
         assert f"{eye.side.name} EYE" in page
@@ -50,8 +69,139 @@ def test_there_is_one_page_an_eye_with_who_side_and_lens(plan: DayPlan, eye_shee
             if lens:
                 assert f"{numbers.power(lens.power_d)}{place}".replace("\u00a0", "") in squeezed(page)
         assert squeezed(CAUTION) in squeezed(page)
-        assert f"Page {number} of {len(plan.eyes)}" in page
+        assert f"Page {number} of {len(plan.eyes) + 1}" in page
         assert "5a5a5a5a5a5a" in page
+    assert "Sources of the eye sheets" in told[-1]
+
+
+def test_every_figure_on_a_page_leads_to_a_work_on_the_last(plan: DayPlan) -> None:
+    """The figures of all pages are those of the last page; what is from memory says so on both."""
+    data = eye_sheets_data(plan)
+    numbers_told = {row[0]: row for row in data["sources"]}
+    assert list(numbers_told) == [str(n) for n in range(1, len(numbers_told) + 1)]
+    for page in data["eyes"]:
+        for item in (*page["flags"], *page["stops"], *page["cut_reasons"], *page["operator_reasons"]):
+            assert item["cite"] in numbers_told
+        for entry in page["sources"].split("; "):
+            figure, _, key = entry.partition(" ")
+            named = {"common practice": "practice", "the unit's setting": "unit"}.get(key, key.split(",")[0])
+            assert numbers_told[figure][1] == named
+    recalled = Citations()
+    recalled.number("narendran2009", Basis.RECALLED)
+    recalled.number("narendran2009", Basis.PUBLISHED)
+    assert [row[2] for row in recalled.rows()] == ["from memory", "read"]
+
+
+def test_the_formulas_a_page_uses_are_among_its_sources(plan: DayPlan) -> None:
+    """The two formulas of the sample, by the papers that made them."""
+    keys = {row[1] for row in eye_sheets_data(plan)["sources"]}
+    assert {FORMULAS["srk-t"].source, FORMULAS["hoffer-q"].source} <= keys
+
+
+def test_body_type_is_8_pt(plan: DayPlan, eye_sheets: bytes) -> None:
+    """No page of the sample is shrunk: most letters are 8 pt, and none is under 5.5 pt (the figures of sources)."""
+    for page in PdfReader(io.BytesIO(eye_sheets)).pages[: len(plan.eyes)]:
+        sizes = type_sizes(page)
+        assert max(sizes, key=lambda size: sizes[size]) == 8.0
+        assert min(sizes) >= 5.5
+
+
+def test_a_shared_backup_and_a_chamber_lens_are_never_taken_for_this_eyes_own(
+    plan: DayPlan, eye_sheets: bytes, day_sheet: bytes
+) -> None:
+    """The word stands beside the place on both sheets, and only for the eye whose backup is shared."""
+    page = pages(eye_sheets)[1]
+    assert "SULCUS · shared" in page
+    assert "CHAMBER · shared" in page
+    assert "shared" not in pages(eye_sheets)[0]
+    assert pages(day_sheet)[0].count("SULCUS · shared") == 1
+    assert plan.eyes[1].backup is not None
+    assert words.lens_words(plan.eyes[1].backup) == "+21.5\u00a0D SULCUS · shared Three-piece C"
+
+
+def test_the_head_of_the_list_says_when_it_ends_and_what_to_expect(day_sheet: bytes) -> None:
+    """On the first page only."""
+    told = pages(day_sheet)
+    line = "Starts 08:00, expected to end 10:10 · 6 eyes · expected capsule tears 0.2"
+    assert line in told[0]
+    assert all(line not in page for page in told[1:])
+
+
+def test_the_lists_last_column_is_short(plan: DayPlan) -> None:
+    """A long first sentence is cut at a word with an ellipsis; further warnings are counted, notes are not."""
+    long = Flag("a", Severity.WARN, "The axial length of this eye " + "goes on and on " * 20 + "to 23.1 mm.", "Look.",
+                "practice", Basis.COMMON_PRACTICE)  # fmt: skip
+    flags = (
+        dataclasses.replace(long, severity=Severity.NOTE), long, dataclasses.replace(long, code="b"),
+        dataclasses.replace(long, code="c"),
+    )  # fmt: skip
+    row = list_row(dataclasses.replace(plan.eyes[0], flags=flags))
+    assert len(row["warning"]["message"]) <= 92
+    assert row["warning"]["message"].endswith(" …")
+    assert row["more"] == "+2 more"
+
+
+def test_the_given_lens_is_always_among_the_five_shown(plan: DayPlan) -> None:
+    """Nine choices give five rows; the ninth, if given, stands as the fifth, and the strip has the same rows."""
+    eye = plan.eyes[0]
+    many = tuple(choice(18.0 + step, Placement.BAG, -0.3 * step, 0.5) for step in range(9))
+    page = eye_sheets_data(dataclasses.replace(plan, eyes=(dataclasses.replace(eye, choices=many, lens=many[8]),)))
+    rows = page["eyes"][0]["lenses"]["rows"]
+    assert [row["order"] for row in rows] == ["1", "2", "3", "4", "5 GIVEN", "Backup"]
+    assert rows[4]["power"] == numbers.power(26.0)
+    assert page["eyes"][0]["lenses"]["strip"]["alt"].count("SULCUS") == 0
+    assert "5: +26.0\u00a0D BAG Rigid A, given" in page["eyes"][0]["lenses"]["strip"]["alt"]
+
+
+def test_a_mean_of_formulas_is_named_once_and_each_formula_has_its_column(plan: DayPlan) -> None:
+    """Joined keys are a mean; a formula that was not run for a lens says so."""
+    eye = plan.eyes[0]
+    mean = tuple(dataclasses.replace(lens, formula="srk-t + hoffer-q") for lens in eye.choices)
+    first = dataclasses.replace(mean[0], formulas=(FormulaResult("srk-t", -0.4),))
+    mixed = dataclasses.replace(eye, choices=(first, *mean[1:]), lens=first, backup=None)
+    table = eye_sheets_data(dataclasses.replace(plan, eyes=(mixed,)))["eyes"][0]["lenses"]
+    assert table["expected"] == "Expected = mean of SRK/T and Hoffer Q."
+    assert table["heads"] == ["SRK/T", "Hoffer Q"]
+    assert table["rows"][0]["formulas"] == ["−0.40", "not run"]
+    one = dataclasses.replace(mixed, choices=(dataclasses.replace(first, formula="haigis"), *mean[1:]))
+    table = eye_sheets_data(dataclasses.replace(plan, eyes=(one,)))["eyes"][0]["lenses"]
+    assert "Expected = Haigis for +21.0" in table["expected"]
+
+
+def test_rules_come_before_weighed_reasons_and_those_before_neutral_ones(plan: DayPlan) -> None:
+    """The reason that closes a site is never among those left for the screen."""
+    wound_plan = plan.eyes[0].wound
+    assert wound_plan is not None
+    weighed = Reason("weighed", Effect.FOR, "practice", Basis.COMMON_PRACTICE, 0.4)
+    neutral = Reason("neutral", Effect.NEUTRAL, "practice", Basis.COMMON_PRACTICE)
+    rule = Reason("no upper cut", Effect.AGAINST, "practice", Basis.COMMON_PRACTICE)
+    reasons = (neutral, weighed, weighed, weighed, rule)
+    eye = dataclasses.replace(plan.eyes[0], wound=dataclasses.replace(wound_plan, reasons=reasons))
+    page = eye_sheets_data(dataclasses.replace(plan, eyes=(eye,)))["eyes"][0]
+    assert [row["text"] for row in page["cut_reasons"]] == ["no upper cut", "weighed", "weighed"]
+
+
+def test_passage_seal_second_choice_and_more_room_stand_with_the_cut(eye_sheets: bytes) -> None:
+    """As the plan has them; a cut that does not seal says so in capitals."""
+    page = squeezed(pages(eye_sheets)[0])
+    for told in (
+        "The nucleus passes without force: 94%", "Seals without a suture", "Own results: 12 eyes, weight 30%",
+        "Second: superior 12 o'clock, 7.00 mm frown", "60% at 1.00 D or less, passes 98%",
+        "More room, if needed: nucleus does not pass 7.00 mm",
+    ):  # fmt: skip
+        assert squeezed(told) in page
+    plan = sample_plan()
+    leaky = dataclasses.replace(wound(Site.SUPERIOR, 90.0, ()).chosen, seals=False)
+    eye = dataclasses.replace(plan.eyes[0], wound=dataclasses.replace(wound(Site.SUPERIOR, 90.0, ()), chosen=leaky))
+    assert "DOES NOT SEAL" in eye_sheets_data(dataclasses.replace(plan, eyes=(eye,)))["eyes"][0]["cut_lines"][0]
+
+
+def test_what_is_worth_measuring_again_stands_on_the_days_sheet(day_sheet: bytes) -> None:
+    """Whom, what, and by how much the chance of 6/12 would rise."""
+    told = squeezed(" ".join(pages(day_sheet)))
+    assert squeezed("Worth measuring again tonight") in told
+    assert squeezed("Perrin Sand QI-106 LEFT axial length, contact ultrasound, 5 readings") in told
+    assert squeezed("+37 in 100") in told
 
 
 def test_the_list_has_every_listed_eye_with_side_and_signed_powers(plan: DayPlan, day_sheet: bytes) -> None:
@@ -66,8 +216,8 @@ def test_the_list_has_every_listed_eye_with_side_and_signed_powers(plan: DayPlan
     assert squeezed("−3.0 D SULCUS") in squeezed(told)
     assert told.count("RIGHT") >= 3
     assert told.count("LEFT") >= 3
-    for words in ("ONLY SEEING EYE", "NO LENS", "NO BACKUP", "NOBODY YET", "Sort out tonight", "STOP", "no price"):
-        assert words in told
+    for told_so in ("ONLY SEEING EYE", "NO LENS", "NO BACKUP", "NOBODY YET", "Sort out tonight", "STOP", "no price"):
+        assert told_so in told
 
 
 @pytest.mark.parametrize(("name", "page"), [(BENGALI_NAME, 1), (DEVANAGARI_NAME, 3)])
@@ -87,8 +237,8 @@ def test_names_in_other_scripts_keep_their_letters(name: str, page: int, eye_she
 def test_what_is_missing_is_said(eye_sheets: bytes) -> None:
     """The eye without age, sex, acuity and readings says so in words."""
     page = pages(eye_sheets)[5]
-    for words in ("age not known", "sex not known", "acuity not known", "None recorded", "population only"):
-        assert words in page
+    for told_so in ("age not known", "sex not known", "acuity not known", "None recorded", "population only"):
+        assert told_so in page
 
 
 def test_a_stopped_eye_cannot_be_overlooked(eye_sheets: bytes) -> None:
@@ -98,18 +248,29 @@ def test_a_stopped_eye_cannot_be_overlooked(eye_sheets: bytes) -> None:
     assert "NOT ON THE LIST" in page
 
 
-def test_an_overfull_eye_still_takes_one_page_and_loses_nothing(plan: DayPlan) -> None:
-    """Forty long flags shrink the type; every one of them is on the page."""
-    flags = tuple(
+def test_an_overfull_eye_still_takes_one_page_in_readable_type(plan: DayPlan) -> None:
+    """Forty flags, ten hazards and forty readings: the worst are told, the rest is counted, the type stays readable."""
+    warn = tuple(
         Flag(f"flag-{n}", Severity.WARN, f"Finding number {n} of a very long series of findings in this eye.",
              "Measure it once more with another method.", "practice", Basis.COMMON_PRACTICE)
-        for n in range(40)
+        for n in range(36)
     )  # fmt: skip
-    crowded = dataclasses.replace(plan, eyes=(dataclasses.replace(plan.eyes[0], flags=flags), plan.eyes[1]))
-    told = pages(eye_pdf(crowded))
-    assert len(told) == 2
-    assert all(f"Finding number {n} of" in told[0] for n in range(40))
-    assert "What really happened" in told[0]
+    stops = tuple(dataclasses.replace(warn[n], severity=Severity.STOP, message=f"Stop {n}.") for n in range(4))
+    eye = plan.eyes[0]
+    hazards = tuple(dataclasses.replace(eye.risk.trade_factors[0], label=f"Hazard {n}") for n in range(10))
+    full = dataclasses.replace(
+        eye, flags=(*warn, *stops), risk=dataclasses.replace(eye.risk, trade_factors=hazards), note="A note. " * 60,
+        readings=eye.readings * 8,
+    )  # fmt: skip
+    told = pages(eye_pdf(dataclasses.replace(plan, eyes=(full, plan.eyes[1]))))
+    assert len(told) == 3
+    for told_so in (
+        "Stop 0.", "Stop 2.", "Finding number 0 of", "On the screen only: 1 STOP, 33 LOOK AGAIN",
+        "On the screen only: 7 more", "and 18 more", "What really happened", "Operator's signature",
+    ):  # fmt: skip
+        assert told_so in told[0].replace("\u2019", "'"), told_so
+    sizes = type_sizes(PdfReader(io.BytesIO(eye_pdf(dataclasses.replace(plan, eyes=(full,))))).pages[0])
+    assert max(sizes, key=lambda size: sizes[size]) >= 7.5
 
 
 def test_what_to_sort_out_names_the_eye_it_concerns(day_sheet: bytes) -> None:

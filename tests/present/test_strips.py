@@ -55,6 +55,22 @@ def test_a_given_lens_outside_the_choices_is_added_and_told() -> None:
     )
 
 
+def test_the_tight_strip_keeps_every_mark_beside_its_words() -> None:
+    """On paper each lens takes one line: its mark lies right of its words, and the given one keeps diamond and word."""
+    drawing = forecast_strip(choices=EYE.choices, lens=EYE.lens, target_d=-0.5, ident="s", tight=True)
+    tree = ET.fromstring(drawing)
+    words = [node for node in tree.iter(f"{SVG}text") if node.attrib["class"] == "strip-lens"]
+    bars = [node for node in tree.iter(f"{SVG}line") if node.attrib["class"] == "strip-spread"]
+    assert len(words) == len(EYE.choices)
+    assert drawing.count('class="strip-given"') == 1
+    for node in words:
+        end = float(node.attrib["x"]) + 0.62 * float(node.attrib["font-size"]) * len(node.text or "")
+        assert all(end <= float(bar.attrib["x1"]) for bar in bars)
+    width, height = (float(part) for part in tree.attrib["viewBox"].split()[2:])
+    assert (width, height) == (420.0, 30.0 + 16.0 * len(EYE.choices) + 19.0)
+    assert "Left: more short-sighted" in texts(drawing)
+
+
 def test_no_lens_and_unknown_expectations_still_draw() -> None:
     """An empty shelf and a NaN expectation give a strip, with words for what is not known."""
     blind = dataclasses.replace(EYE.choices[0], refraction_d=math.nan, sd_d=math.nan)

@@ -1,6 +1,7 @@
 """The eye as the surgeon sees it from the usual seat of the planned cut, to scale, for paper and screen."""
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from ..errors import ImpossibleInputError
@@ -16,19 +17,20 @@ from .eye_geometry import (
     seat_for,
     temporal_meridian_deg,
 )
+from .eye_legend import HALF_CIRCLE_DEG, draw_legend, legend_height, legend_rows, meridian_words, scale_words
+from .eye_marks import EyeMark, draw_marks, marks_words
 from .svg import Point
 from .words import SIDE_WORDS, SITE_WORDS, clock_hour
 
 __all__ = ["eye_description", "eye_drawing"]
 
-WIDTH, HEIGHT = 400.0, 472.0
-CENTRE: Point = (200.0, 200.0)
-PX_PER_MM = 13.6
-SCLERA_MM, HOURS_MM, WORDS_MM = 9.2, 10.0, 11.3
+WIDTH, HEIGHT = 400.0, 346.0
+CENTRE: Point = (200.0, 161.0)
+PX_PER_MM = 12.4
+SCLERA_MM, HOURS_MM, WORDS_MM = 9.2, 10.2, 11.4
 """Radii of the drawing's frame; not of an eye."""
 NOMINAL_RADIUS_MM = 6.0
 """Drawn, and said to be not to scale, when the corneal diameter is not known."""
-HALF_CIRCLE_DEG = 180.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +51,15 @@ class View:
         return self.place(math.degrees(math.atan2(point_mm[1], point_mm[0])), math.hypot(*point_mm))
 
 
-def eye_drawing(*, side: Side, wound: WoundPlan | None, belief: EyeSummary, ident: str) -> str:
+def eye_drawing(
+    *,
+    side: Side,
+    wound: WoundPlan | None,
+    belief: EyeSummary,
+    ident: str,
+    marks: Sequence[EyeMark] = (),
+    legend: bool = True,
+) -> str:
     """Draws the eye with the planned cut as SVG.
 
     Parameters
@@ -62,6 +72,11 @@ def eye_drawing(*, side: Side, wound: WoundPlan | None, belief: EyeSummary, iden
         Gives the corneal diameter for the scale, the steep meridian and the astigmatism.
     ident : str
         Unique on the page; the ids inside the drawing start with it.
+    marks : sequence of EyeMark, optional
+        What lies in the way (bleb, pterygium, vessels, fibrosis) and the port for scissors.
+    legend : bool, optional
+        Whether the cut, the meridians and the scale are told below the drawing; a sheet that tells them beside it
+        leaves the legend out, so that the letters of the drawing are larger on paper.
 
     Returns
     -------
@@ -85,33 +100,35 @@ def eye_drawing(*, side: Side, wound: WoundPlan | None, belief: EyeSummary, iden
         *frame(view, radius),
         *cut_area(view, outline),
         *meridians(view, belief, radius),
+        *draw_marks(marks=marks, place=view.place, radius_mm=radius),
         *cut_lines(view, outline),
         *side_ports(view, wound, radius),
         *directions(view),
-        *legend(wound, belief),
     ]
+    rows = legend_rows(wound, belief, marks, radius) if legend else []
+    body.extend(draw_legend(rows, belief, top=HEIGHT, px_per_mm=PX_PER_MM))
     return svg.svg_document(
         ident=ident,
         title=f"{SIDE_WORDS[side]} eye, surgeon's view from the {view.seat.value}",
-        description=eye_description(side=side, wound=wound, belief=belief),
+        description=eye_description(side=side, wound=wound, belief=belief, marks=marks),
         width=WIDTH,
-        height=HEIGHT,
+        height=HEIGHT + legend_height(rows),
         body=body,
     )
 
 
-def eye_description(*, side: Side, wound: WoundPlan | None, belief: EyeSummary) -> str:
+def eye_description(*, side: Side, wound: WoundPlan | None, belief: EyeSummary, marks: Sequence[EyeMark] = ()) -> str:
     """Says in words what the drawing shows.
 
     Parameters
     ----------
-    side, wound, belief
+    side, wound, belief, marks
         As for ``eye_drawing``.
 
     Returns
     -------
     str
-        Plain sentences: seat, orientation, cut, side ports, meridians, scale.
+        Plain sentences: seat, orientation, cut, side ports, marks, meridians, scale.
     """
     seat = seat_for(site=wound.chosen.site) if wound else Seat.HEAD
     at = {word: position_word(View(side, seat), meridian) for word, meridian in landmarks(side)}
@@ -132,9 +149,11 @@ def eye_description(*, side: Side, wound: WoundPlan | None, belief: EyeSummary) 
         )
         ports = ", ".join(f"{clock_hour(port)} ({numbers.degrees(port)})" for port in wound.side_ports_deg)
         parts.append(f"Side ports: {ports or 'none'}.")
+    cut_made = wound.chosen if wound else None
+    parts.append(marks_words(marks=marks, cut=cut_made, limbus_radius_mm=limbus_radius_mm(belief)))
     parts.append(meridian_words(belief))
     parts.append(scale_words(belief))
-    return " ".join(parts)
+    return " ".join(part for part in parts if part)
 
 
 def landmarks(side: Side) -> tuple[tuple[str, float], ...]:
@@ -172,7 +191,7 @@ def frame(view: View, radius_mm: float) -> list[str]:
             svg.line(view.place(meridian, SCLERA_MM - 0.35), view.place(meridian, SCLERA_MM), "eye-tick", width=1.2)
         )
         x, y = view.place(meridian, HOURS_MM)
-        parts.append(svg.text((x, y + 4.5), str(hour), "eye-hour", size=13, bold=hour == 12))
+        parts.append(svg.text((x, y + 5), str(hour), "eye-hour", size=15, bold=hour == 12))
     return parts
 
 
@@ -221,7 +240,7 @@ def meridian_label(view: View, axis_deg: float, radius_mm: float, words: str, *,
     steep_on_paper = abs(y - CENTRE[1]) > abs(x - CENTRE[0])
     at = (x + 6, y + 2) if steep_on_paper else (x, y - 6)
     anchor = "start" if steep_on_paper else "middle"
-    return svg.text(at, words, "eye-meridian", size=11.5, bold=bold, anchor=anchor, halo=True)
+    return svg.text(at, words, "eye-meridian", size=14, bold=bold, anchor=anchor, halo=True)
 
 
 def side_ports(view: View, wound: WoundPlan | None, radius_mm: float) -> list[str]:
@@ -235,72 +254,24 @@ def side_ports(view: View, wound: WoundPlan | None, radius_mm: float) -> list[st
             view.place(meridian, radius_mm - 0.7),
         )
         parts.append(svg.polygon(wedge, "eye-port"))
-        x, y = view.place(meridian, radius_mm + 1.9)
-        parts.append(svg.text((x, y + 4), "port", "eye-port-word", size=11, halo=True))
+        x, y = view.place(meridian, radius_mm + 2.1)
+        parts.append(svg.text((x, y + 5), "port", "eye-port-word", size=14, halo=True))
     return parts
 
 
 def directions(view: View) -> list[str]:
     """Which eye, what lies around it, and where the reader sits."""
-    parts = [svg.text((CENTRE[0], 20), f"{SIDE_WORDS[view.side]} EYE", "eye-side", size=17, bold=True)]
+    parts = [svg.text((4, 19), f"{SIDE_WORDS[view.side]} EYE", "eye-side", size=17, bold=True, anchor="start")]
     for word, meridian in landmarks(view.side):
         x, y = view.place(meridian, WORDS_MM)
         where = position_word(view, meridian)
         anchor = {"on the right": "start", "on the left": "end"}.get(where, "middle")
         shift = {"on the right": -6.0, "on the left": 6.0}.get(where, 0.0)
-        parts.append(svg.text((x + shift, y + 4.5), word, "eye-landmark", size=12, bold=True, anchor=anchor))
+        parts.append(svg.text((x + shift, y + 4.5), word, "eye-landmark", size=14, bold=True, anchor=anchor))
     bottom = CENTRE[1] + (WORDS_MM + 0.9) * PX_PER_MM
     arrow = ((CENTRE[0] - 8, bottom + 10), (CENTRE[0] + 8, bottom + 10), (CENTRE[0], bottom))
     parts.append(svg.polygon(arrow, "eye-seat"))
     parts.append(
-        svg.text((CENTRE[0], bottom + 24), f"You sit here: {view.seat.value}", "eye-seat-word", size=12, bold=True)
+        svg.text((CENTRE[0], bottom + 25), f"You sit here: {view.seat.value}", "eye-seat-word", size=14, bold=True)
     )
     return parts
-
-
-def legend(wound: WoundPlan | None, belief: EyeSummary) -> list[str]:
-    """The cut in words, the meridians, and the scale bar."""
-    top = HEIGHT - 60.0
-    if wound is None:
-        lines = ["No cut is planned."]
-    else:
-        cut = wound.chosen
-        lines = [
-            f"Thick line: {cut.shape.value} cut {numbers.millimetres(cut.length_mm)}, "
-            f"{numbers.millimetres(cut.limbus_distance_mm)} behind the limbus",
-            f"Grey: tunnel; broken line: inner opening {numbers.millimetres(cut.tunnel_mm)} inside the limbus",
-        ]
-    lines.append(meridian_words(belief))
-    parts = [svg.text((8, top + 15 * row), words, "eye-legend", anchor="start") for row, words in enumerate(lines)]
-    bar = HEIGHT - 11.0
-    if not math.isnan(belief.white_to_white_mm.value):
-        end = 8 + 5 * PX_PER_MM
-        parts.append(svg.line((8, bar), (end, bar), "eye-scale", width=2))
-        parts.extend(svg.line((x, bar - 4), (x, bar + 4), "eye-scale", width=2) for x in (8.0, end))
-        parts.append(svg.text((end + 8, bar + 4), f"5 mm. {scale_words(belief)}", "eye-legend", anchor="start"))
-    else:
-        parts.append(svg.text((8, bar + 4), scale_words(belief), "eye-legend", anchor="start", bold=True))
-    return parts
-
-
-def meridian_words(belief: EyeSummary) -> str:
-    """The corneal astigmatism in words."""
-    amount = belief.corneal_astigmatism_d.value
-    if math.isnan(amount):
-        return "Corneal astigmatism: not known."
-    if amount <= 0:
-        return "No corneal astigmatism."
-    steep = belief.steep_axis_deg % HALF_CIRCLE_DEG
-    flat = (steep + 90.0) % HALF_CIRCLE_DEG
-    return (
-        f"Steep {numbers.degrees(steep)} (full line), flat {numbers.degrees(flat)} (broken): "
-        f"{numbers.dioptres(amount)} apart."
-    )
-
-
-def scale_words(belief: EyeSummary) -> str:
-    """The scale in words, with where the corneal diameter comes from."""
-    estimate = belief.white_to_white_mm
-    if math.isnan(estimate.value):
-        return "Not to scale: corneal diameter not known."
-    return f"Cornea {numbers.millimetres(estimate.value)} wide ({estimate.origin})."

@@ -2,22 +2,42 @@
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from ..lens.choice import LensChoice
 from . import numbers, svg
-from .words import PLACEMENT_WORDS, lens_words
+from .words import lens_words, place_words
 
 __all__ = ["forecast_description", "forecast_strip"]
 
-WIDTH = 320.0
-LEFT, RIGHT = 12.0, 308.0
-HEAD, ROW, FOOT = 34.0, 31.0, 34.0
 DIAMOND = 6.5
 LEAST_SPAN_D = 2.0
 """So that a single lens does not fill the strip."""
 
 
-def forecast_strip(*, choices: Sequence[LensChoice], lens: LensChoice | None, target_d: float, ident: str) -> str:
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """Measures of a strip: the axis runs from left to right."""
+
+    width: float
+    left: float
+    right: float
+    head: float
+    row: float
+    foot: float
+    mark_drop: float
+    """From a lens's words down to its mark."""
+
+
+OPEN = Frame(width=320.0, left=12.0, right=308.0, head=34.0, row=31.0, foot=34.0, mark_drop=11.0)
+"""Words above their bar, for a narrow screen."""
+TIGHT = Frame(width=420.0, left=172.0, right=408.0, head=30.0, row=16.0, foot=19.0, mark_drop=-4.0)
+"""Words beside their bar, for paper."""
+
+
+def forecast_strip(
+    *, choices: Sequence[LensChoice], lens: LensChoice | None, target_d: float, ident: str, tight: bool = False
+) -> str:
     """Draws the expected refraction of every choice as SVG, usable at 320 px.
 
     Parameters
@@ -30,6 +50,8 @@ def forecast_strip(*, choices: Sequence[LensChoice], lens: LensChoice | None, ta
         Wished refraction [D].
     ident : str
         Unique on the page.
+    tight : bool, optional
+        Words beside the bars instead of above them, without the expected value, for a page whose table has it.
 
     Returns
     -------
@@ -44,15 +66,17 @@ def forecast_strip(*, choices: Sequence[LensChoice], lens: LensChoice | None, ta
     """
     rows = strip_rows(choices, lens)
     low, high = axis_limits(rows, target_d)
-    height = HEAD + ROW * len(rows) + FOOT
-    body = [*axis(low, high, height), *target(target_d, low, high, height)]
+    frame = TIGHT if tight else OPEN
+    scale = Scale(frame, low, high)
+    height = frame.head + frame.row * len(rows) + frame.foot
+    body = [*axis(scale, height), *target(target_d, scale, height)]
     for order, choice in enumerate(rows):
-        body.extend(lens_row(order, choice, given=choice == lens, low=low, high=high))
+        body.extend(lens_row(order, choice, given=choice == lens, scale=scale))
     return svg.svg_document(
         ident=ident,
         title="Expected refraction of the lenses",
         description=forecast_description(choices=choices, lens=lens, target_d=target_d),
-        width=WIDTH,
+        width=frame.width,
         height=height,
         body=body,
     )
@@ -97,54 +121,65 @@ def axis_limits(rows: Sequence[LensChoice], target_d: float) -> tuple[float, flo
     return low - wanting / 2, high + wanting / 2
 
 
-def across(value_d: float, low: float, high: float) -> float:
-    """Horizontal place of a refraction."""
-    return LEFT + (RIGHT - LEFT) * (value_d - low) / (high - low)
+@dataclass(frozen=True, slots=True)
+class Scale:
+    """Turns refractions into places on a strip."""
+
+    frame: Frame
+    low: float
+    high: float
+
+    def across(self, value_d: float) -> float:
+        """Horizontal place of a refraction."""
+        return self.frame.left + (self.frame.right - self.frame.left) * (value_d - self.low) / (self.high - self.low)
 
 
-def axis(low: float, high: float, height: float) -> list[str]:
+def axis(scale: Scale, height: float) -> list[str]:
     """The ruler at the foot with its words."""
-    foot = height - FOOT + 2
-    step = next((step for step in (0.5, 1.0, 2.0, 5.0, 10.0) if (high - low) / step <= 6), 20.0)
-    parts = [svg.line((LEFT, foot), (RIGHT, foot), "strip-axis")]
-    tick = math.ceil(low / step) * step
-    while tick <= high:
-        x = across(tick, low, high)
+    foot, frame, span = height - scale.frame.foot + 2, scale.frame, scale.high - scale.low
+    step = next((step for step in (0.5, 1.0, 2.0, 5.0, 10.0) if span / step <= 6), 20.0)
+    parts = [svg.line((frame.left, foot), (frame.right, foot), "strip-axis")]
+    tick = math.ceil(scale.low / step) * step
+    while tick <= scale.high:
+        x = scale.across(tick)
         parts.append(svg.line((x, foot), (x, foot + 4), "strip-axis"))
-        anchor = "start" if x < LEFT + 14 else "end" if x > RIGHT - 14 else "middle"
-        parts.append(svg.text((x, foot + 15), numbers.signed(tick, 1), "strip-tick", size=10.5, anchor=anchor))
+        anchor = "start" if x < frame.left + 14 else "end" if x > frame.right - 14 else "middle"
+        parts.append(svg.text((x, foot + 15), numbers.signed(tick, 1), "strip-tick", size=11, anchor=anchor))
         tick += step
-    parts.append(svg.text((LEFT, foot + 28), "more short-sighted", "strip-end", size=10.5, anchor="start"))
-    parts.append(svg.text((RIGHT, foot + 28), "more long-sighted", "strip-end", size=10.5, anchor="end"))
+    left, right = "more short-sighted", "more long-sighted"
+    if frame is TIGHT:
+        return [*parts, svg.text((12.0, foot + 15), f"Left: {left}", "strip-end", size=11, anchor="start")]
+    parts.append(svg.text((frame.left, foot + 28), left, "strip-end", size=11, anchor="start"))
+    parts.append(svg.text((frame.right, foot + 28), right, "strip-end", size=11, anchor="end"))
     return parts
 
 
-def target(target_d: float, low: float, high: float, height: float) -> list[str]:
+def target(target_d: float, scale: Scale, height: float) -> list[str]:
     """The upright line of the wished refraction."""
-    x = across(target_d, low, high)
-    anchor = "start" if x < WIDTH / 3 else "end" if x > 2 * WIDTH / 3 else "middle"
+    x = scale.across(target_d)
+    third = (scale.frame.right - scale.frame.left) / 3
+    anchor = "start" if x < scale.frame.left + third else "end" if x > scale.frame.right - third else "middle"
     words = f"TARGET {numbers.refraction(target_d)}"
     return [
         svg.text((x, 13), words, "strip-target-word", size=12, bold=True, anchor=anchor),
-        svg.line((x, 18), (x, height - FOOT + 2), "strip-target", width=1.6, dash="6 3"),
+        svg.line((x, 18), (x, height - scale.frame.foot + 2), "strip-target", width=1.6, dash="6 3"),
     ]
 
 
-def lens_row(order: int, choice: LensChoice, *, given: bool, low: float, high: float) -> list[str]:
-    """One lens: its words, then its mark and spread below them."""
-    top = HEAD + ROW * order
-    place = PLACEMENT_WORDS[choice.placement]
-    words = f"({order + 1}) {numbers.power(choice.power_d)} {place}"
-    expected = numbers.refraction(choice.refraction_d)
-    parts = [
-        svg.text((LEFT, top), words + (" GIVEN" if given else ""), "strip-lens", bold=given, anchor="start", halo=True),
-        svg.text((RIGHT, top), expected, "strip-value", bold=given, anchor="end", halo=True),
-    ]
+def lens_row(order: int, choice: LensChoice, *, given: bool, scale: Scale) -> list[str]:
+    """One lens: its words, and its mark and spread below or beside them."""
+    frame = scale.frame
+    top = frame.head + frame.row * order
+    words = f"({order + 1}) {numbers.power(choice.power_d)} {place_words(choice)}" + (" GIVEN" if given else "")
+    parts = [svg.text((12.0, top), words, "strip-lens", bold=given, anchor="start", halo=True)]
+    if frame is OPEN or not math.isfinite(choice.refraction_d):
+        expected = numbers.refraction(choice.refraction_d)
+        parts.append(svg.text((frame.right, top), expected, "strip-value", bold=given, anchor="end", halo=True))
     if not math.isfinite(choice.refraction_d):
         return parts
-    y, x = top + 11, across(choice.refraction_d, low, high)
+    y, x = top + frame.mark_drop, scale.across(choice.refraction_d)
     if math.isfinite(choice.sd_d):
-        ends = [across(choice.refraction_d + way * choice.sd_d, low, high) for way in (-1.0, 1.0)]
+        ends = [scale.across(choice.refraction_d + way * choice.sd_d) for way in (-1.0, 1.0)]
         parts.append(svg.line((ends[0], y), (ends[1], y), "strip-spread", width=3.2 if given else 1.4))
         parts.extend(svg.line((end, y - 4), (end, y + 4), "strip-spread", width=1.4) for end in ends)
     if given:

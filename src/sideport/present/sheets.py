@@ -13,8 +13,9 @@ from typing import Final
 import typst
 
 from ..day.plan import DayPlan
+from .eye_sheet_data import eye_sheets_data
 from .fonts import sheet_fonts
-from .sheet_data import Data, day_sheet_data, eye_sheets_data
+from .sheet_data import Data, day_sheet_data
 
 __all__ = ["day_pdf", "eye_pdf"]
 
@@ -39,7 +40,7 @@ def day_pdf(plan: DayPlan) -> bytes:
 
 
 def eye_pdf(plan: DayPlan) -> bytes:
-    """One A4 page an eye, in the order of the list, eyes off the list last.
+    """One A4 page an eye, in the order of the list, eyes off the list last; then the sources.
 
     Parameters
     ----------
@@ -49,7 +50,7 @@ def eye_pdf(plan: DayPlan) -> bytes:
     Returns
     -------
     bytes
-        A PDF with as many pages as the plan has eyes; the same plan gives the same bytes.
+        A PDF with one page more than the plan has eyes; the same plan gives the same bytes.
 
     Raises
     ------

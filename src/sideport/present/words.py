@@ -3,19 +3,22 @@
 Side and placement are written in capitals and never abbreviated next to a number for care.
 """
 
+import re
+
 from ..day.plan import EyePlan, PowerNeed
 from ..eye.person import Cataract, Sex
 from ..knowledge.advice import Severity
 from ..lens.choice import LensChoice
 from ..lens.model import Placement
+from ..lens.registry import FORMULAS
 from ..optics.side import Side
 from ..wound.plan import Site, WoundOption
 from ..wound.technique import Technique
 from . import numbers
 
 __all__ = [
-    "PLACEMENT_WORDS", "SEVERITY_WORDS", "SIDE_WORDS", "TECHNIQUE_WORDS", "cataract_words", "clock_hour", "cut_words",
-    "lens_words", "need_words", "person_words",
+    "PLACEMENT_WORDS", "SEVERITY_WORDS", "SIDE_WORDS", "TECHNIQUE_WORDS", "brief", "cataract_words", "clock_hour",
+    "cut_words", "formula_words", "lens_words", "need_words", "person_words", "place_words", "shortened",
 ]  # fmt: skip
 
 SIDE_WORDS = {Side.RIGHT: "RIGHT", Side.LEFT: "LEFT"}
@@ -34,6 +37,8 @@ SITE_WORDS = {
     Site.TEMPORAL: "temporal",
     Site.SUPERONASAL: "superonasal",
 }
+SENTENCE_END = re.compile(r"(?<=[.!?])\s+")
+LAST_NUMBER = re.compile(r"\s[+\u2212-]?\d[\d.,]*$")
 SEX_WORDS = {Sex.FEMALE: "female", Sex.MALE: "male"}
 
 
@@ -50,8 +55,113 @@ def cataract_words(cataract: Cataract | None) -> str:
 
 
 def lens_words(choice: LensChoice) -> str:
-    """Signed power, place and model in one breath."""
-    return f"{numbers.power(choice.power_d)} {PLACEMENT_WORDS[choice.placement]} {choice.model}"
+    """Signed power, place and model in one breath; a lens that stands by for several eyes says so."""
+    return f"{numbers.power(choice.power_d)} {place_words(choice)} {choice.model}"
+
+
+def place_words(choice: LensChoice) -> str:
+    """Where the lens goes; a shared backup says that it is promised to no eye.
+
+    Parameters
+    ----------
+    choice : LensChoice
+        The lens.
+
+    Returns
+    -------
+    str
+        ``BAG``, ``SULCUS`` or ``SULCUS · shared``.
+    """
+    return PLACEMENT_WORDS[choice.placement] + (" · shared" if choice.shared else "")
+
+
+def formula_words(keys: str) -> str:
+    """The label of one formula, or of the mean of several whose keys are joined by a plus.
+
+    Parameters
+    ----------
+    keys : str
+        As ``LensChoice.formula`` holds them; a key that is not registered is repeated as it stands.
+
+    Returns
+    -------
+    str
+        ``SRK/T``, or ``mean of SRK/T and Hoffer Q``.
+
+    Example
+    -------
+    >>> formula_words("srk-t"), formula_words("srk-t + holladay-1 + hoffer-q")
+    ('SRK/T', 'mean of SRK/T, Holladay 1 and Hoffer Q')
+    """
+    labels = [FORMULAS[key].label if key in FORMULAS else key for key in keys.split(" + ")]
+    return labels[0] if len(labels) == 1 else f"mean of {', '.join(labels[:-1])} and {labels[-1]}"
+
+
+def brief(text: str, limit: int) -> str:
+    """The first sentence, cut at a word where it is longer than the limit; what was cut is shown by an ellipsis.
+
+    Parameters
+    ----------
+    text : str
+        One or more sentences.
+    limit : int
+        Most letters that are kept, the ellipsis not counted.
+
+    Returns
+    -------
+    str
+        At most ``limit + 2`` letters.
+
+    Notes
+    -----
+    A sentence ends at a full stop before a space, so a decimal point ends none. A cut takes a number at the new end
+    away as well, since its unit may have been cut.
+
+    Example
+    -------
+    >>> brief("The right eye is 1.50 mm shorter. A probe that presses reads short.", 90)
+    'The right eye is 1.50 mm shorter.'
+    >>> brief("The right eye is 1.50 mm shorter.", 24)
+    'The right eye is 1.50 mm …'
+    >>> brief("The right eye is 1.50 mm shorter.", 22)
+    'The right eye is …'
+    """
+    first = SENTENCE_END.split(text.strip(), maxsplit=1)[0]
+    return first if len(first) <= limit else cut_at_word(first, limit)
+
+
+def shortened(text: str, limit: int) -> str:
+    """The whole text where it fits, else the sentences that fill half the room, else as many words as fit.
+
+    Parameters
+    ----------
+    text : str
+        One or more sentences.
+    limit : int
+        Most letters that are kept, the ellipsis not counted.
+
+    Returns
+    -------
+    str
+        At most ``limit + 2`` letters; an ellipsis marks the cut.
+
+    Example
+    -------
+    >>> shortened("Steep at 101° by 0.98 D. A superior cut flattens it. It heals in weeks.", 60)
+    'Steep at 101° by 0.98 D. A superior cut flattens it. …'
+    """
+    whole = text.strip()
+    if len(whole) <= limit:
+        return whole
+    ends = [found.start() for found in SENTENCE_END.finditer(whole) if limit / 2 <= found.start() <= limit]
+    return f"{whole[: ends[-1]]} …" if ends else cut_at_word(whole, limit)
+
+
+def cut_at_word(text: str, limit: int) -> str:
+    """As many words as fit, without a last number that may have lost its unit."""
+    part = text[: limit + 1]
+    kept = part.rsplit(" ", 1)[0] if " " in part else part[:limit]
+    return f"{LAST_NUMBER.sub('', kept).rstrip(',;: ')} …"
 
 
 def need_words(need: PowerNeed) -> str:
