@@ -23,7 +23,7 @@ def legend_rows(wound: WoundPlan | None, belief: EyeSummary, marks: Sequence[Eye
         rows = [
             f"Thick line: {cut.shape.value} cut {numbers.millimetres(cut.length_mm)}, "
             f"{numbers.millimetres(cut.limbus_distance_mm)} behind the limbus",
-            f"Grey: tunnel; broken line: inner opening {numbers.millimetres(cut.tunnel_mm)} inside the limbus",
+            f"Grey: tunnel; broken: inner opening {numbers.millimetres(cut.tunnel_mm)} inside the limbus",
         ]
     chosen = wound.chosen if wound else None
     rows.extend(marks_words(marks=(mark,), cut=chosen, limbus_radius_mm=radius_mm) for mark in marks)
