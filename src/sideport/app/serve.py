@@ -15,6 +15,8 @@ PLAN_FILE = "plan.json"
 SETTINGS = "sideport.app.settings"
 TARGET = "sideport.app.wsgi:application"
 THREADS = 4
+PROGRAM = "sideport serve"
+"""Who says in the record what a folder held."""
 
 
 class ServeError(SideportError):
@@ -68,7 +70,7 @@ def greeting(host: str, port: int, *, new_administrator: bool) -> list[str]:
 
 
 def load_folder(folder: Path) -> int:
-    """Bring the folder's database up to date and store its plan and sheets; returns the plan's number.
+    """Bring the folder's database up to date, write what was planned into the record; returns the plan's number.
 
     Raises
     ------
@@ -88,11 +90,13 @@ def load_folder(folder: Path) -> int:
 
     from .people.services import close_demo_accounts
     from .planning.models import SheetKind
-    from .planning.services import store_document
+    from .record.planned import record_folder
 
     call_command("migrate", verbosity=0, interactive=False)
     sheets = {kind: path.read_bytes() for kind in SheetKind if (path := folder / f"{kind.value}.pdf").is_file()}
-    stored = store_document(document=document.read_text(encoding="utf-8"), now=timezone.now(), sheets=sheets)
+    stored = record_folder(
+        folder=folder, document=document.read_text(encoding="utf-8"), actor=PROGRAM, now=timezone.now(), sheets=sheets
+    )
     if not settings.DEMO_DIGESTS:
         close_demo_accounts()
     return int(stored.pk)

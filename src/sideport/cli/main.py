@@ -5,6 +5,8 @@ from typing import Annotated
 
 import typer
 
+from .record import bundle_app
+
 __all__ = ["app"]
 
 app = typer.Typer(
@@ -154,3 +156,14 @@ def wound(
         nucleus_grade=nucleus_grade, sutured=sutured,
     )  # fmt: skip
     raise typer.Exit(answer_wound(question, as_json=json))
+
+
+@app.command()
+def rebuild(data: Annotated[Path | None, typer.Option("--data", help="The folder that you serve.")] = None) -> None:
+    """Check the journal of a data folder and make the tables that are made from it anew."""
+    from .record import rebuild_tables
+
+    raise typer.Exit(rebuild_tables(data))
+
+
+app.add_typer(bundle_app, name="bundle")

@@ -17,6 +17,7 @@ from ..exchange import (
     write_rejected,
     write_templates,
 )
+from ..exchange.request_file import REQUEST_FILE, write_request
 from ..knowledge import load_published
 from ..present.caution import CAUTION
 from ..present.sheets import day_pdf, eye_pdf
@@ -66,6 +67,7 @@ def plan_folder(folder: Path, out: Path) -> int:
             return NOTHING_PLANNED
         plan = plan_day(read.request, load_published(), seed=0, inputs_sha256=inputs_sha256(folder))
         write_all(plan, out)
+        write_request(read.request, out / REQUEST_FILE)
     except (SideportError, OSError) as error:
         return refuse(error)
     summarise(plan, out)

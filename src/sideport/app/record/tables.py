@@ -22,7 +22,6 @@ __all__ = [
     "Person",
     "Plan",
     "Projected",
-    "SEARCHED",
     "StockMove",
     "Surgeon",
     "Task",
