@@ -8,13 +8,14 @@ from numpy.typing import NDArray
 
 from ..optics.side import Side
 from .evidence import Evidence, block_ratio, gather_evidence, shift_ratio, swap_ratio
-from .hypotheses import GROUPS, Hypotheses, Layout, lay_out, mended_power, shift_hypotheses
+from .hypotheses import Hypotheses, Layout, lay_out, mended_power
 from .method import METHODS
 from .observation import observe_each
 from .outcome import Outcomes
+from .propose import shift_hypotheses
 from .readings import QUANTITIES, SIDES, Readings
 from .slip import SLIPS, DoubtedReading, Slip, SlipModel, Suspicion
-from .suspects import BOTH_EYES, WHOLE_METHOD, place_words, readings_of_place, sides_of_place
+from .suspects import BOTH_EYES, GROUPS, WHOLE_METHOD, place_words, readings_of_place, sides_of_place
 from .working import EyeModel, padded_with_outcomes
 
 __all__ = ["find_slips"]

@@ -1,39 +1,39 @@
-"""Every slip that the readings of some people could be the result of, laid out for the likelihoods."""
+"""A slip as the likelihoods want it: which readings it would move, by how much, and how likely it was beforehand."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ..optics.power_vector import corneal_vector_from_keratometry
-from .coordinates import Coordinate
-from .measurement import Method
 from .method import METHODS
 from .observation import Padded, Singles
-from .readings import SIDES
 from .slip import SLIPS, Slip, SlipModel
+from .suspects import GROUP_OF, GROUPS
 
-__all__ = ["GROUPS", "Hypotheses", "Layout", "lay_out", "mended_power", "shift_hypotheses", "transposed"]
+__all__ = [
+    "DIGITS",
+    "RADIUS_TIMES_POWER",
+    "Hypotheses",
+    "Layout",
+    "chosen_of",
+    "joined",
+    "lay_out",
+    "made",
+    "mended_power",
+    "summed",
+    "transposed",
+]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
-
-GROUPS: tuple[frozenset[Coordinate], ...] = (
-    frozenset({Coordinate.AXIAL_LENGTH}),
-    frozenset({Coordinate.MEAN_K, Coordinate.J0, Coordinate.J45}),
-    frozenset({Coordinate.CHAMBER_DEPTH}),
-    frozenset({Coordinate.LENS_THICKNESS}),
-    frozenset({Coordinate.WHITE_TO_WHITE}),
-)
-"""Quantities that are written down together."""
-GROUP_OF = np.array([next(i for i, group in enumerate(GROUPS) if c in group) for c in Coordinate], dtype=np.intp)
 
 RADIUS_TIMES_POWER = 337.5
 """mm times D at the index 1.3375 of keratometry."""
 DECIMALS = 2
 """Readings are written with so many; a digit from tens to hundredths may have changed places with its neighbour."""
-PLACES = DECIMALS + 1
+DIGITS = DECIMALS + 1
+"""Pairs of neighbouring digits."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -108,17 +108,6 @@ def mended_power(value: FloatArray) -> FloatArray:
     return np.asarray(RADIUS_TIMES_POWER / value)
 
 
-def shift_hypotheses(layout: Layout, singles: Singles, slips: SlipModel) -> Hypotheses:
-    """Every slip of a chunk that shifts readings: digits, units, short contact, unexplained."""
-    return joined(
-        [
-            *reading_slips(layout, slips),
-            *set_slips(layout, slips),
-            *pair_slips(layout, singles, slips),
-        ]
-    )
-
-
 def joined(parts: Iterable[Hypotheses]) -> Hypotheses:
     """All of them one after another."""
     listed = list(parts)
@@ -156,146 +145,19 @@ def made(
     )
 
 
-def reading_slips(layout: Layout, slips: SlipModel) -> list[Hypotheses]:
-    """Slips of one reading that stands by itself: a length, a chamber, or a meridian read alone."""
-    own = np.flatnonzero(layout.reading >= 0)
-    cornea = layout.coordinate[own] == Coordinate.MEAN_K
-    value = layout.value[own]
-    found: list[Hypotheses] = []
-
-    def single(slip: Slip, chosen: NDArray[np.bool_], mended: FloatArray, log_extra: FloatArray | float) -> None:
-        """A reading that would be ``mended``."""
-        at = own[chosen]
-        change = one_place(layout, at, (mended - value)[chosen])
-        extra = np.broadcast_to(np.asarray(log_extra, dtype=float), value.shape)[chosen]
-        found.append(
-            made(slip, row=layout.part.row[at], change=change, place=layout.place[at], slips=slips,
-                 log_extra=extra, reading=layout.reading[at], mended=mended[chosen])
-        )  # fmt: skip
-
-    for digit in range(PLACES):
-        mended = transposed(value, digit)
-        single(Slip.SWAPPED_DIGITS, ~np.isnan(mended), mended, -np.log(PLACES))
-    for factor in (10.0, 0.1):
-        single(Slip.WRONG_UNIT, ~cornea, value * factor, np.log(factor))
-    single(Slip.WRONG_UNIT, cornea, mended_power(value), np.log(RADIUS_TIMES_POWER / value**2))
-    spread = slips.unexplained_variance[layout.coordinate[own]]
-    found.append(
-        made(Slip.UNEXPLAINED, row=layout.part.row[own], change=one_place(layout, own, np.ones(len(own))),
-             place=layout.place[own], slips=slips, amount=0.0, variance=spread, reading=layout.reading[own])
-    )  # fmt: skip
-    return found
+def chosen_of(parts: Hypotheses, chosen: NDArray[np.bool_] | IntArray) -> Hypotheses:
+    """Some of them."""
+    return Hypotheses(*(getattr(parts, field.name)[chosen] for field in fields(Hypotheses)))
 
 
-def one_place(layout: Layout, at: IntArray, change: FloatArray) -> FloatArray:
-    """(h, m) with a change in one place each."""
-    table = np.zeros((len(at), layout.part.observed.shape[1]))
-    table[np.arange(len(at)), layout.part.slot[at]] = change
-    return table
-
-
-def set_slips(layout: Layout, slips: SlipModel) -> list[Hypotheses]:
-    """Slips of all readings of one set of lengths (or chambers, …) together."""
-    own = np.flatnonzero(layout.reading >= 0)
-    key = layout.part.row[own] * (len(SIDES) * len(GROUPS) * len(METHODS)) + layout.place[own]
+def summed(parts: Hypotheses, *, key: IntArray, place: IntArray, slips: SlipModel) -> Hypotheses:
+    """For each key that several hypotheses of one slip share, one that all of them are true of one cause."""
     _, first, number, count = np.unique(key, return_index=True, return_inverse=True, return_counts=True)
-    places = layout.part.observed.shape[1]
-    inside, values = np.zeros((len(first), places)), np.zeros((len(first), places))
-    inside[number, layout.part.slot[own]] = 1.0
-    values[number, layout.part.slot[own]] = layout.value[own]
-    row, place, coordinate = layout.part.row[own[first]], layout.place[own[first]], layout.coordinate[own[first]]
-    method = layout.method[own[first]]
-    length = coordinate == Coordinate.AXIAL_LENGTH
-    several = (count > 1) & (coordinate != Coordinate.MEAN_K)
-    found = [
-        made(Slip.WRONG_UNIT, row=row[several], change=(factor - 1.0) * values[several], place=place[several],
-             slips=slips, log_extra=count[several] * np.log(factor), factor=factor)
-        for factor in (10.0, 0.1)
-    ]  # fmt: skip
-    found.append(
-        made(Slip.UNEXPLAINED, row=row[several], change=inside[several], place=place[several], slips=slips,
-             amount=0.0, variance=slips.unexplained_variance[coordinate[several]])
-    )  # fmt: skip
-    contact = length & np.isin(method, [METHODS.index(Method.CONTACT_ULTRASOUND), METHODS.index(Method.UNKNOWN)])
-    found.append(
-        made(Slip.SHORT_CONTACT, row=row[contact], change=inside[contact], place=place[contact], slips=slips,
-             amount=slips.short_mm, variance=slips.short_variance)
-    )  # fmt: skip
-    return found
-
-
-def pair_slips(layout: Layout, singles: Singles, slips: SlipModel) -> list[Hypotheses]:
-    """Slips of one meridian of a whole pair, and of both together."""
-    own = np.flatnonzero((layout.pair >= 0) & (layout.coordinate == Coordinate.MEAN_K))
-    pair = layout.pair[own]
-    slots = pair_slots(layout, pair)
-    row, place, pairs = layout.part.row[own], layout.place[own], singles.pairs
-    powers = np.stack([pairs.k1_d[pair], pairs.k2_d[pair]])
-    axes = np.stack([pairs.k1_axis_deg[pair], pairs.k2_axis_deg[pair]])
-    before = power_vectors(powers, axes)
-    places = layout.part.observed.shape[1]
-    found: list[Hypotheses] = []
-
-    def changed(new: FloatArray, chosen: NDArray[np.bool_]) -> FloatArray:
-        """(h, m) the change of mean, J0 and J45 when the powers become ``new``."""
-        difference = (power_vectors(np.where(chosen, new, powers), axes) - before)[:, chosen]
-        table = np.zeros((int(chosen.sum()), places))
-        for part in range(len(before)):
-            slot = slots[part, chosen]
-            held = np.flatnonzero(slot >= 0)
-            table[held, slot[held]] = difference[part, held]
-        return table
-
-    for meridian in range(len(powers)):
-        reading = pairs.rows[meridian, pair]
-        for digit in range(PLACES):
-            mended = transposed(powers[meridian], digit)
-            chosen = ~np.isnan(mended)
-            new = powers.copy()
-            new[meridian] = mended
-            found.append(
-                made(Slip.SWAPPED_DIGITS, row=row[chosen], change=changed(new, chosen), place=place[chosen],
-                     slips=slips, log_extra=-np.log(PLACES), reading=reading[chosen], mended=mended[chosen])
-            )  # fmt: skip
-        every = np.ones(len(pair), dtype=bool)
-        new = powers.copy()
-        new[meridian] += 1.0
-        found.append(
-            made(Slip.UNEXPLAINED, row=row, change=changed(new, every), place=place, slips=slips, amount=0.0,
-                 variance=slips.unexplained_variance[Coordinate.MEAN_K], reading=reading)
-        )  # fmt: skip
-        mended = mended_power(powers[meridian])
-        new = powers.copy()
-        new[meridian] = mended
-        found.append(
-            made(Slip.WRONG_UNIT, row=row, change=changed(new, every), place=place, slips=slips,
-                 log_extra=np.log(RADIUS_TIMES_POWER / powers[meridian] ** 2), reading=reading, mended=mended)
-        )  # fmt: skip
-    every = np.ones(len(pair), dtype=bool)
-    jacobian = np.log(RADIUS_TIMES_POWER / powers**2).sum(axis=0)
-    found.append(
-        made(Slip.WRONG_UNIT, row=row, change=changed(mended_power(powers), every), place=place, slips=slips,
-             log_extra=jacobian, factor=0.0)
-    )  # fmt: skip
-    found.append(
-        made(Slip.UNEXPLAINED, row=row, change=changed(powers + 1.0, every), place=place, slips=slips,
-             amount=0.0, variance=slips.unexplained_variance[Coordinate.MEAN_K])
-    )  # fmt: skip
-    return found
-
-
-def power_vectors(powers: FloatArray, axes: FloatArray) -> FloatArray:
-    """(3, h) mean, J0 and J45 of pairs of meridians."""
-    found = corneal_vector_from_keratometry(k1_d=powers[0], k1_axis_deg=axes[0], k2_d=powers[1], k2_axis_deg=axes[1])
-    return np.stack([found.mean_d, found.j0_d, found.j45_d])
-
-
-def pair_slots(layout: Layout, pair: IntArray) -> IntArray:
-    """(3, h) places of mean, J0 and J45 of each pair; -1 where it has none."""
-    found = np.full((3, len(pair)), -1, dtype=np.intp)
-    order = np.argsort(pair)
-    for part, coordinate in enumerate((Coordinate.MEAN_K, Coordinate.J0, Coordinate.J45)):
-        at = np.flatnonzero((layout.pair >= 0) & (layout.coordinate == coordinate))
-        where = order[np.searchsorted(pair, layout.pair[at], sorter=order)]
-        found[part, where] = layout.part.slot[at]
-    return found
+    change = np.zeros((len(first), parts.change.shape[1]))
+    np.add.at(change, number, parts.change)
+    extra = np.bincount(number, weights=parts.log_prior - slips.log_chance[parts.slip], minlength=len(first))
+    together = chosen_of(parts, first)
+    return chosen_of(
+        replace(together, change=change, log_prior=slips.log_chance[together.slip] + extra, place=place[first]),
+        count > 1,
+    )

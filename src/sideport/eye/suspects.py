@@ -4,15 +4,24 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..optics.side import Side
-from .hypotheses import GROUPS
+from .coordinates import Coordinate
 from .measurement import Method, Quantity
 from .method import METHODS
 from .readings import QUANTITIES, SIDES, Readings
 
-__all__ = ["BOTH_EYES", "WHOLE_METHOD", "place_words", "readings_of_place", "sides_of_place"]
+__all__ = ["BOTH_EYES", "GROUPS", "GROUP_OF", "WHOLE_METHOD", "place_words", "readings_of_place", "sides_of_place"]
 
 IntArray = NDArray[np.intp]
 
+GROUPS: tuple[frozenset[Coordinate], ...] = (
+    frozenset({Coordinate.AXIAL_LENGTH}),
+    frozenset({Coordinate.MEAN_K, Coordinate.J0, Coordinate.J45}),
+    frozenset({Coordinate.CHAMBER_DEPTH}),
+    frozenset({Coordinate.LENS_THICKNESS}),
+    frozenset({Coordinate.WHITE_TO_WHITE}),
+)
+"""Quantities that are written down together."""
+GROUP_OF = np.array([next(i for i, group in enumerate(GROUPS) if c in group) for c in Coordinate], dtype=np.intp)
 BOTH_EYES = len(SIDES) * len(GROUPS) * len(METHODS)
 """From here on a set is a group (or lengths and corneas together) of both eyes by one method."""
 WHOLE_METHOD = BOTH_EYES + (len(GROUPS) + 1) * len(METHODS)
