@@ -4,6 +4,7 @@ from dataclasses import replace
 from datetime import UTC, datetime
 
 import pytest
+from django.contrib.auth.hashers import Argon2PasswordHasher
 from django.test import Client
 
 from sample_plan import sample_plan
@@ -23,6 +24,13 @@ NOW = datetime(2031, 3, 3, 20, 30, tzinfo=UTC)
 def _fresh_memory() -> None:
     """No test finds a plan that another has parsed."""
     parsed.cache_clear()
+
+
+@pytest.fixture(autouse=True)
+def _quick_hashes(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The same kind of hash as in the unit, at the least cost, so that a test of passwords takes no second."""
+    for name, least in (("time_cost", 1), ("memory_cost", 8), ("parallelism", 1)):
+        monkeypatch.setattr(Argon2PasswordHasher, name, least)
 
 
 @pytest.fixture
