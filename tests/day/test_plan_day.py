@@ -106,8 +106,9 @@ def test_a_long_day_is_said_and_stays_on_the_clock(request_: DayRequest) -> None
 
 
 def test_the_units_own_rate_moves_every_probability(request_: DayRequest, planned: DayPlan) -> None:
-    doubled = plan(replace(request_, settings=replace(request_.settings, complication_rate=0.04)))
-    assert doubled.expected_tears > 1.5 * planned.expected_tears
+    own = replace(request_.settings, complication_rate=0.06, complication_operations=5000)
+    worse = plan(replace(request_, settings=own))
+    assert worse.expected_tears > 1.5 * planned.expected_tears
 
 
 def test_a_day_without_a_listed_eye_is_refused(request_: DayRequest) -> None:

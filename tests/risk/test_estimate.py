@@ -8,7 +8,9 @@ from sideport.eye.summary import Estimate, EyeSummary
 from sideport.knowledge import load_published
 from sideport.optics.side import Side
 from sideport.risk import Grade, estimate_risk, group_for, risk_points, trade_factors
+from sideport.risk.calibrate import OwnResults, calibrate
 from sideport.risk.points import wilson_rate
+from sideport.wound.technique import Technique
 
 KNOWLEDGE = load_published()
 
@@ -112,11 +114,37 @@ def test_interval_holds_the_middle_and_widens_with_factors():
     assert many.high / many.low > plain.high / plain.low
 
 
-def test_own_rate_replaces_the_published_one():
-    """A unit's baseline is used, and the note says whose rate it is."""
-    own = estimate_risk(grade=Grade.SENIOR, baseline=0.02, **facts())
-    assert own.probability == pytest.approx(0.02)
-    assert own.low == own.high == own.probability
-    assert "this unit's own rate" in own.note
-    assert "not this unit's" in estimate_risk(grade=Grade.SENIOR, **facts()).note
-    assert "from memory" in own.note
+def test_the_published_model_stands_where_the_unit_is_unknown():
+    """Without a calibration an ordinary eye has the model's own baseline, and the note says whose rate it is."""
+    plain = estimate_risk(grade=Grade.SENIOR, **facts())
+    assert plain.probability == pytest.approx(KNOWLEDGE.value("risk_pcr.narendran2009.baseline"))
+    assert "not at this unit's own rate" in plain.note
+    assert "from memory" in plain.note
+
+
+def test_own_results_replace_the_published_rate():
+    """Twice the published rate in many operations doubles the odds, narrows the interval, and is said with its count."""
+    plain = estimate_risk(grade=Grade.SENIOR, **facts())
+    own = OwnResults(tears=0.0377 * 50_000, operations=50_000, words="the unit")
+    calibration = calibrate(model="narendran2009", technique=Technique.PHACO, own=own, knowledge=KNOWLEDGE)
+    found = estimate_risk(grade=Grade.SENIOR, calibration=calibration, **facts())
+    odds = [value / (1 - value) for value in (plain.probability, found.probability)]
+    assert odds[1] / odds[0] == pytest.approx(0.0377 / 0.9623 / (0.0192 / 0.9808), rel=0.02)
+    assert found.low < found.probability < found.high
+    assert found.high / found.low < plain.high / plain.low
+    assert found.own_operations == 50_000
+    assert "this unit's own results" in found.note
+
+
+def test_the_waterfall_adds_up():
+    """It starts at the ordinary eye, tells the largest rise first, and ends at the eye's own probability."""
+    found = estimate_risk(
+        grade=Grade.NOVICE, **facts(cataract=Cataract.WHITE, glaucoma=True, person={"age_years": 72})
+    )
+    steps = found.waterfall
+    assert steps[0].probability == pytest.approx(KNOWLEDGE.value("risk_pcr.narendran2009.baseline"))
+    assert steps[-1].probability == pytest.approx(found.probability)
+    assert sum(step.change for step in steps) == pytest.approx(found.probability)
+    ratios = [step.odds_ratio for step in steps[1:]]
+    assert ratios == sorted(ratios, reverse=True) == [3.73, 2.99, 1.42, 1.30]
+    assert all(KNOWLEDGE.source(step.source) for step in steps)

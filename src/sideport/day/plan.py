@@ -9,12 +9,13 @@ from ..knowledge.advice import Flag
 from ..lens.choice import LensChoice
 from ..optics.side import Side
 from ..risk.advice import OperatorAdvice, RiskEstimate, TechniqueAdvice
+from ..risk.team import Grade
 from ..shelf.needs import PowerNeed
 from ..wound.plan import WoundPlan
 
 __all__ = [
     "CostLine", "DayPlan", "EyePlan", "KitItem", "PowerNeed", "Reading", "Remeasurement", "ShelfRow", "Slot",
-    "TonightItem",
+    "Taught", "TonightItem",
 ]  # fmt: skip
 
 
@@ -155,6 +156,22 @@ class ShelfRow:
 
 
 @dataclass(frozen=True, slots=True)
+class Taught:
+    """A learner with the eyes that the day teaches them on."""
+
+    name: str
+    grade: Grade
+    wanted: int
+    """Teaching cases asked for."""
+    eyes: tuple[str, ...]
+    """Eye keys."""
+    supervisors: tuple[str, ...]
+    extra_tears: float
+    """Expected tears beyond senior hands on these eyes."""
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
 class DayPlan:
     """A whole day, self-contained: it can be printed, shown and compared without the inputs."""
 
@@ -182,3 +199,11 @@ class DayPlan:
     """Sum of the eyes' probabilities of a capsule tear."""
     remeasure: tuple[Remeasurement, ...] = ()
     """What is worth measuring again tonight, the most worthwhile first."""
+    all_senior_tears: float | None = None
+    """Expected tears of the same list if senior surgeons did every eye."""
+    training_cost_tears: float | None = None
+    """Expected tears that the teaching cases add to it."""
+    harm_margin: float | None = None
+    """Share by which the day's expected tears may exceed those of the all-senior day."""
+    taught: tuple[Taught, ...] = ()
+    """Every learner who wants cases, with those the day gives."""

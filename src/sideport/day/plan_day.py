@@ -2,7 +2,6 @@
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
 import numpy as np
@@ -18,20 +17,16 @@ from ..eye.quality import quality_flags
 from ..knowledge import Flag, Knowledge
 from ..lens.sight import Cylinder
 from ..optics.arrays import FloatArray
-from ..risk.advice import OperatorAdvice, RiskEstimate, TechniqueAdvice
-from ..risk.estimate import estimate_risk
-from ..risk.narendran import MODEL
-from ..risk.operators import assign_operators, case_for
-from ..risk.team import Grade
-from ..risk.technique import suggest_technique
 from ..shelf.stock import box_flags
 from ..wound.choose import plan_wound
 from ..wound.induced import induced_astigmatism
 from ..wound.plan import WoundPlan
 from ..wound.technique import Technique
+from .advise import Advised, advise, harm_margin
 from .case import ListedEye
 from .cost import cost_of_day, cost_of_eye
 from .durations import expected_minutes
+from .harm import all_senior_tears, taught, training_cost
 from .kit import kit_for_eye, kit_for_list
 from .lenses import EyeLenses, after_cut, lenses_for
 from .order import Case, Phase, arrange
@@ -49,17 +44,6 @@ FORMAT_VERSION = 1
 MILLIMETRES = {
     Quantity.AXIAL_LENGTH, Quantity.ANTERIOR_CHAMBER_DEPTH, Quantity.LENS_THICKNESS, Quantity.WHITE_TO_WHITE,
 }  # fmt: skip
-
-
-@dataclass(frozen=True, slots=True)
-class Advised:
-    """A listed eye with what the risk room says of it."""
-
-    eye: ListedEye
-    technique: TechniqueAdvice
-    operator: OperatorAdvice
-    risk: RiskEstimate
-    off_list: str
 
 
 def plan_day(request: DayRequest, knowledge: Knowledge, *, seed: int, inputs_sha256: str) -> DayPlan:
@@ -132,71 +116,6 @@ def listed_eyes(request: DayRequest, knowledge: Knowledge) -> tuple[ListedEye, .
             summary = summarise(person, record.side, eye.mean, eye.covariance)
             found.append(ListedEye(person, record, eye, summary, flags[index].get(record.side, ()), target))
     return tuple(found)
-
-
-def advise(listed: Sequence[ListedEye], request: DayRequest, knowledge: Knowledge) -> tuple[Advised, ...]:
-    """Technique, operator and odds for every listed eye."""
-    baseline = own_baseline(request.settings.complication_rate, knowledge)
-
-    def odds(eye: ListedEye, grade: Grade) -> RiskEstimate:
-        return estimate_risk(
-            person=eye.person,
-            record=eye.record,
-            summary=eye.summary,
-            grade=grade,
-            knowledge=knowledge,
-            baseline=baseline,
-        )
-
-    senior = [odds(eye, Grade.SENIOR) for eye in listed]
-    techniques = [
-        suggest_technique(
-            person=eye.person, record=eye.record, summary=eye.summary, senior_risk=risk,
-            phaco_available=request.settings.phaco_available, knowledge=knowledge,
-        )
-        for eye, risk in zip(listed, senior, strict=True)
-    ]  # fmt: skip
-    cases = [
-        case_for(
-            person=eye.person, record=eye.record, summary=eye.summary, senior_risk=risk,
-            technique=technique.suggested, knowledge=knowledge,
-        )
-        for eye, risk, technique in zip(listed, senior, techniques, strict=True)
-    ]  # fmt: skip
-    operable = [index for index, eye in enumerate(listed) if not eye.record.infected]
-    given = assign_operators([cases[index] for index in operable], request.team, knowledge=knowledge)
-    operators = dict(zip(operable, given, strict=True))
-    advised = []
-    for index, (eye, technique) in enumerate(zip(listed, techniques, strict=True)):
-        operator = operators.get(index, OperatorAdvice(None, None, None, ()))
-        risk = odds(eye, operator.grade) if operator.grade else senior[index]
-        advised.append(Advised(eye, technique, operator, risk, off_list_reason(eye.record, technique, operator)))
-    return tuple(advised)
-
-
-def own_baseline(rate: float | None, knowledge: Knowledge) -> float | None:
-    """The odds model's baseline moved by as much as the unit's own rate differs from the published one.
-
-    Assumes that the unit's eyes are as hard as the published ones; the odds of the baseline and of the mean move
-    together.
-    """
-    if rate is None:
-        return None
-    published = knowledge.value(f"risk_pcr.{MODEL}.overall")
-    base = knowledge.value(f"risk_pcr.{MODEL}.baseline")
-    moved = base / (1 - base) * (rate / (1 - rate)) / (published / (1 - published))
-    return moved / (1 + moved)
-
-
-def off_list_reason(record: EyeRecord, technique: TechniqueAdvice, operator: OperatorAdvice) -> str:
-    """Why an eye is not put on the list; empty when it is."""
-    if record.infected:
-        return "infection of the lids, conjunctiva or tear sac: treat it first."
-    if technique.suggested is Technique.REFER:
-        return " ".join(["to be referred.", *(reason.text for reason in technique.reasons[:1])])
-    if operator.name is None:
-        return " ".join(["nobody on the team may operate on it.", *(reason.text for reason in operator.reasons)])
-    return ""
 
 
 def slots_for(
@@ -367,6 +286,7 @@ def whole_day(
     """The day around its eyes: finish, kit, cost, shelf and what to sort out tonight."""
     settings = request.settings
     on_list = [eye for eye in eyes if eye.slot is not None]
+    operators = [eye.operator for eye in on_list]
     finishes = max((eye.slot.ends for eye in on_list if eye.slot), default=None)
     overtime = minutes_past(finishes, settings.ends) if finishes else 0.0
     cost = cost_of_day(eye.cost for eye in on_list)
@@ -395,6 +315,10 @@ def whole_day(
         team=tuple(surgeon.name for surgeon in request.team),
         expected_tears=sum(eye.risk.probability for eye in on_list),
         remeasure=worth,
+        all_senior_tears=all_senior_tears(operators=operators),
+        training_cost_tears=training_cost(operators=operators),
+        harm_margin=harm_margin(request, knowledge),
+        taught=taught(keys=[eye.key for eye in on_list], operators=operators, team=request.team),
     )
 
 

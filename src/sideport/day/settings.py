@@ -38,6 +38,22 @@ class DaySettings:
     """The unit's own rate of capsule tear, to which predicted odds are scaled; ``None`` uses the published one."""
     costs: Mapping[str, float] = field(default_factory=dict)
     """Unit prices by kit item, in the unit's currency; a missing price is said, never guessed."""
+    risk_model: str = "narendran2009"
+    """Key of the published model of a torn capsule."""
+    complication_operations: int | None = None
+    """Operations behind ``complication_rate``."""
+    harm_margin: float | None = None
+    """Share by which expected tears may exceed those of an all-senior day; ``None`` takes the usual one."""
+    stock: Mapping[str, float] = field(default_factory=dict)
+    """Consumables in stock by kit item; what is not named is not counted."""
+    fees: Mapping[str, float] = field(default_factory=dict)
+    """The unit's fee by technique (a ``Technique`` value), in its currency."""
+    folding_surcharge: float | None = None
+    """What a patient who pays in full adds for a folding lens."""
+    pays_share: float | None = None
+    """Share of the fee that a patient pays who has no share of their own; ``None`` for all of it."""
+    limits: Mapping[str, float] = field(default_factory=dict)
+    """The unit's own thresholds of the readiness list, by their key in ``readiness.toml``."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,92 +1,75 @@
-"""Who operates on which eye: gates by risk, teaching cases, and an even load."""
+"""Who operates on which eye: gates by risk, teaching cases within the harm budget, and an even load."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 
 from ..errors import ImpossibleInputError
-from ..eye.person import EyeRecord, Person
-from ..eye.summary import EyeSummary
 from ..knowledge import Basis, Effect, Knowledge, Reason
-from ..optics.side import Side
 from ..wound.technique import Technique
-from .advice import OperatorAdvice, RiskEstimate
+from .advice import OperatorAdvice
+from .harm import HarmBudget, budget_for, senior_tears
+from .ladder import LEARNERS, Case, case_for, lowest_grade, objections, supervisors
 from .minutes import usual_minutes
 from .team import Grade, Surgeon
-from .trade import ladder_steps, present_hazards
 
 __all__ = ["Case", "assign_operators", "case_for"]
 
-LEARNERS = (Grade.NOVICE, Grade.TRAINEE)
+NO_LIMIT = float("inf")
 
 
-@dataclass(frozen=True, slots=True)
-class Case:
-    """What the choice of operator needs to know of one eye."""
+@dataclass(slots=True)
+class Rota:
+    """The day while it is filled."""
 
-    technique: Technique
-    side: Side
-    senior_odds_ratio: float
-    """Composite odds ratio in senior hands."""
-    ladder: float = 0.0
-    """Hazards outside the published odds, in steps of the ladder."""
-    only_eye: bool = False
-    teaching: bool = True
-    """False where this eye must not be a teaching case, by the unit's word."""
+    cases: Sequence[Case]
+    team: Sequence[Surgeon]
+    knowledge: Knowledge
+    budget: HarmBudget
+    minutes: dict[str, float]
+    given: dict[int, OperatorAdvice] = field(default_factory=dict)
 
+    def harm_of(self, index: int, surgeon: Surgeon) -> float:
+        """Expected tears beyond an all-senior day when this person does this eye; 0 where they are not known."""
+        case = self.cases[index]
+        reference = senior_tears(case=case, team=self.team, knowledge=self.knowledge)
+        tears = case.tears.get(surgeon.name, reference)
+        return 0.0 if tears != tears else tears - reference
 
-def case_for(
-    *,
-    person: Person,
-    record: EyeRecord,
-    summary: EyeSummary,
-    senior_risk: RiskEstimate,
-    technique: Technique,
-    knowledge: Knowledge,
-    teaching: bool = True,
-) -> Case:
-    """The case that an eye makes for its operator.
-
-    Parameters
-    ----------
-    person, record, summary
-        As for ``estimate_risk``.
-    senior_risk : RiskEstimate
-        Odds in senior hands.
-    technique : Technique
-        The operation planned.
-    knowledge : Knowledge
-        Holds ``risk_trade.toml``.
-    teaching : bool
-        False bars trainees, whatever the odds.
-
-    Returns
-    -------
-    Case
-    """
-    hazards = present_hazards(person=person, record=record, summary=summary, knowledge=knowledge)
-    return Case(
-        technique=technique,
-        side=record.side,
-        senior_odds_ratio=senior_risk.composite_odds_ratio,
-        ladder=ladder_steps(hazards=hazards, knowledge=knowledge),
-        only_eye=person.only_eye is record.side,
-        teaching=teaching,
-    )
+    def give(self, index: int, surgeon: Surgeon, supervisor: Surgeon | None, reasons: tuple[Reason, ...]) -> None:
+        """Books an eye with its minutes and its harm."""
+        case, extra = self.cases[index], self.harm_of(index, surgeon)
+        spent = usual_minutes(technique=case.technique, surgeon=surgeon, knowledge=self.knowledge)
+        self.budget.take(extra)
+        self.minutes[surgeon.name] += spent
+        if supervisor is not None:
+            self.minutes[supervisor.name] += spent
+        known = surgeon.name in case.tears
+        self.given[index] = OperatorAdvice(
+            surgeon.name,
+            surgeon.grade,
+            None if supervisor is None else supervisor.name,
+            reasons,
+            tear_probability=case.tears[surgeon.name] if known else None,
+            extra_tears=extra if known else None,
+            lowest_grade=lowest_grade(case=case, knowledge=self.knowledge),
+        )
 
 
 def assign_operators(
-    cases: Sequence[Case], team: Sequence[Surgeon], *, knowledge: Knowledge
+    cases: Sequence[Case], team: Sequence[Surgeon], *, knowledge: Knowledge, harm_margin: float | None = None
 ) -> tuple[OperatorAdvice, ...]:
     """An operator for each case, and a supervisor where one is needed.
 
     Parameters
     ----------
     cases : sequence of Case
-        The day's eyes.
+        The day's eyes; with ``tears`` by name the harm budget counts.
     team : sequence of Surgeon
         The people who may operate, with different names.
     knowledge : Knowledge
         Holds ``operators.toml`` and ``durations.toml``.
+    harm_margin : float, optional
+        Share by which the day's expected tears may exceed those of an all-senior day; no limit when absent.
 
     Returns
     -------
@@ -96,15 +79,17 @@ def assign_operators(
     Raises
     ------
     ImpossibleInputError
-        When two people on the team have one name.
+        When two people on the team have one name, or the margin is below 0.
 
     Notes
     -----
     Learners come first, novices before trainees since fewer eyes suit them: each in turn takes the mildest eye that
-    passes the gate, until nobody wants more. A learner operates only on cases wanted, and only under a supervisor who
-    does that operation. The rest go to those who operate alone: hardest to place first, each to the person with the
-    fewest expected minutes so far; supervised minutes count for the supervisor too. Nothing is drawn by lot: equal
-    claims go by order of the list. That supervisor and trainee are free in the same minutes is the timetable's task.
+    passes the gate and fits the harm budget, until nobody wants more. A learner operates only on cases wanted, and only
+    under a supervisor who does that operation. The rest go to those who operate alone: hardest to place first, each to
+    the person with the fewest expected minutes so far among those whom the budget allows, else to the one least likely
+    to tear it; so the day's sum never exceeds the margin. Supervised minutes count for the supervisor too. Nothing is
+    drawn by lot: equal claims go by order of the list. That supervisor and trainee are free in the same minutes is the
+    timetable's task.
 
     References
     ----------
@@ -113,91 +98,73 @@ def assign_operators(
     names = [surgeon.name for surgeon in team]
     if len(set(names)) < len(names):
         raise ImpossibleInputError("Two people on the team have one name; tell them apart, for instance by initials.")
-    minutes = dict.fromkeys(names, 0.0)
-    given: dict[int, OperatorAdvice] = teach(cases, team, minutes, knowledge)
-    alone = [surgeon for surgeon in team if surgeon.grade not in LEARNERS]
-    open_to = {
-        index: [surgeon for surgeon in alone if not objections(surgeon, case, knowledge)]
-        for index, case in enumerate(cases)
-        if index not in given
-    }
-    for index in sorted(open_to, key=lambda i: (len(open_to[i]), -cases[i].senior_odds_ratio, i)):
-        case, able = cases[index], open_to[index]
-        if not able:
-            given[index] = nobody(case, team, knowledge)
-            continue
-        spent = {
-            surgeon.name: usual_minutes(technique=case.technique, surgeon=surgeon, knowledge=knowledge)
-            for surgeon in able
-        }
-        chosen = min(able, key=lambda surgeon: minutes[surgeon.name] + spent[surgeon.name])
-        minutes[chosen.name] += spent[chosen.name]
-        given[index] = OperatorAdvice(chosen.name, chosen.grade, None, alone_reasons(chosen, case, alone, knowledge))
-    return tuple(given[index] for index in range(len(cases)))
+    if harm_margin is not None and not harm_margin >= 0:
+        raise ImpossibleInputError(f"A harm margin of {harm_margin:g} is below 0; give 0.25 for a quarter more.")
+    budget = HarmBudget(0.0, NO_LIMIT)
+    if harm_margin is not None:
+        budget = budget_for(cases=cases, team=team, margin=harm_margin, knowledge=knowledge)
+    rota = Rota(cases, team, knowledge, budget, dict.fromkeys(names, 0.0))
+    teach(rota)
+    place_the_rest(rota)
+    return tuple(rota.given[index] for index in range(len(cases)))
 
 
-def teach(
-    cases: Sequence[Case], team: Sequence[Surgeon], minutes: dict[str, float], knowledge: Knowledge
-) -> dict[int, OperatorAdvice]:
+def teach(rota: Rota) -> None:
     """Teaching cases, mildest eyes first, learners in turn."""
-    given: dict[int, OperatorAdvice] = {}
+    cases, team = rota.cases, rota.team
     order = sorted(range(len(cases)), key=lambda i: (cases[i].senior_odds_ratio, cases[i].ladder, i))
     for grade in LEARNERS:
-        wanted = {surgeon.name: surgeon.cases_wanted for surgeon in team if surgeon.grade is grade}
         learners = [surgeon for surgeon in team if surgeon.grade is grade]
+        wanted = {surgeon.name: surgeon.cases_wanted for surgeon in learners}
         served = True
         while served:
             served = False
             for learner in learners:
-                index = next(
-                    (i for i in order if i not in given and may_learn(learner, cases[i], team, knowledge)), None
-                )
+                index = next((i for i in order if i not in rota.given and may_learn(learner, i, rota)), None)
                 if wanted[learner.name] <= 0 or index is None:
                     continue
-                supervisor = min(supervisors(learner, cases[index], team), key=lambda surgeon: minutes[surgeon.name])
-                spent = usual_minutes(technique=cases[index].technique, surgeon=learner, knowledge=knowledge)
-                minutes[learner.name] += spent
-                minutes[supervisor.name] += spent
+                supervisor = min(supervisors(learner, cases[index], team), key=lambda s: rota.minutes[s.name])
                 wanted[learner.name] -= 1
                 served = True
-                reasons = teaching_reasons(learner, supervisor, cases[index], knowledge)
-                given[index] = OperatorAdvice(learner.name, learner.grade, supervisor.name, reasons)
-    return given
+                reasons = teaching_reasons(learner, supervisor, cases[index], rota.knowledge)
+                rota.give(index, learner, supervisor, (*reasons, *harm_reason(rota, index, learner)))
 
 
-def may_learn(learner: Surgeon, case: Case, team: Sequence[Surgeon], knowledge: Knowledge) -> bool:
-    """Whether this eye may be a teaching case for this person."""
-    return not objections(learner, case, knowledge) and bool(supervisors(learner, case, team))
+def place_the_rest(rota: Rota) -> None:
+    """The eyes of those who operate alone, hardest to place first."""
+    cases = rota.cases
+    alone = [surgeon for surgeon in rota.team if surgeon.grade not in LEARNERS]
+    open_to = {
+        index: [surgeon for surgeon in alone if not objections(surgeon, case, rota.knowledge)]
+        for index, case in enumerate(cases)
+        if index not in rota.given
+    }
+    for index in sorted(open_to, key=lambda i: (len(open_to[i]), -cases[i].senior_odds_ratio, i)):
+        case, able = cases[index], open_to[index]
+        if not able:
+            rota.given[index] = nobody(case, rota.team, rota.knowledge)
+            continue
+        fits = [surgeon for surgeon in able if rota.budget.allows(rota.harm_of(index, surgeon))]
+        pool = fits or [min(able, key=lambda surgeon: rota.harm_of(index, surgeon))]
+        chosen = min(pool, key=lambda surgeon: rota.minutes[surgeon.name] + usual(surgeon, case, rota.knowledge))
+        reasons = list(alone_reasons(chosen, case, alone, rota.knowledge))
+        reasons += [over_budget(s, rota, index) for s in able if s not in pool]
+        rota.give(index, chosen, None, tuple(reasons))
 
 
-def supervisors(learner: Surgeon, case: Case, team: Sequence[Surgeon]) -> list[Surgeon]:
-    """Those who may stand beside a learner in this operation."""
-    return [
-        surgeon
-        for surgeon in team
-        if surgeon.supervises and surgeon.name != learner.name and surgeon.grade not in LEARNERS
-        and case.technique in surgeon.techniques
-    ]  # fmt: skip
+def usual(surgeon: Surgeon, case: Case, knowledge: Knowledge) -> float:
+    """Minutes that this person usually takes for this operation."""
+    return usual_minutes(technique=case.technique, surgeon=surgeon, knowledge=knowledge)
 
 
-def objections(surgeon: Surgeon, case: Case, knowledge: Knowledge) -> list[str]:
-    """Why this person should not operate on this eye; empty when nothing stands against it."""
-    if case.technique is Technique.REFER:
-        return ["referred"]
-    found = [] if case.technique in surgeon.techniques else [f"does not do {case.technique.value} surgery"]
-    if surgeon.grade is Grade.SENIOR:
-        return found
-    stem = f"operators.{surgeon.grade.value}"
-    limit, steps = knowledge.value(f"{stem}.odds_limit"), knowledge.value(f"{stem}.ladder_limit")
-    if case.senior_odds_ratio > limit:
-        found.append(f"odds {case.senior_odds_ratio:.1f} times an ordinary eye, over {limit:g} for this grade")
-    if case.ladder > steps:
-        found.append(f"hazards of {case.ladder:g} steps, over {steps:g} for this grade")
-    if case.only_eye:
-        found.append("only seeing eye: senior surgeon")
-    if surgeon.grade in LEARNERS and not case.teaching:
-        found.append("not to be a teaching case")
-    return found
+def may_learn(learner: Surgeon, index: int, rota: Rota) -> bool:
+    """Whether this eye may be a teaching case for this person, and the day's harm allows it."""
+    case = rota.cases[index]
+    return (
+        not objections(learner, case, rota.knowledge)
+        and bool(supervisors(learner, case, rota.team))
+        and rota.budget.allows(rota.harm_of(index, learner))
+    )
 
 
 def alone_reasons(chosen: Surgeon, case: Case, alone: Sequence[Surgeon], knowledge: Knowledge) -> tuple[Reason, ...]:
@@ -213,6 +180,25 @@ def alone_reasons(chosen: Surgeon, case: Case, alone: Sequence[Surgeon], knowled
             gate(f"Within what this grade operates alone ({odds}); load is shared evenly.", Effect.FOR, case)
         )
     return tuple(reasons)
+
+
+def over_budget(surgeon: Surgeon, rota: Rota, index: int) -> Reason:
+    """Why somebody who may operate on an eye does not."""
+    extra = rota.harm_of(index, surgeon)
+    text = (
+        f"Not {surgeon.name}: {extra:.3f} more expected tears would take the day over its margin of "
+        f"{rota.budget.limit:.2f} beyond an all-senior day."
+    )
+    return Reason(text, Effect.FOR, "unit", Basis.COMMON_PRACTICE, extra)
+
+
+def harm_reason(rota: Rota, index: int, learner: Surgeon) -> tuple[Reason, ...]:
+    """What a teaching case costs in expected tears."""
+    if learner.name not in rota.cases[index].tears:
+        return ()
+    extra = rota.harm_of(index, learner)
+    text = f"Teaching costs {extra:.3f} expected tears here against the senior surgeon's hands."
+    return (Reason(text, Effect.AGAINST, "narendran2009", Basis.RECALLED, extra),)
 
 
 def teaching_reasons(learner: Surgeon, supervisor: Surgeon, case: Case, knowledge: Knowledge) -> tuple[Reason, ...]:
@@ -237,18 +223,24 @@ def teaching_reasons(learner: Surgeon, supervisor: Surgeon, case: Case, knowledg
 
 def nobody(case: Case, team: Sequence[Surgeon], knowledge: Knowledge) -> OperatorAdvice:
     """Advice for an eye that nobody on the team may operate on."""
+    grade = lowest_grade(case=case, knowledge=knowledge)
+    none = OperatorAdvice(None, None, None, (), lowest_grade=grade)
     if case.technique is Technique.REFER:
-        return OperatorAdvice(None, None, None, (gate("Referred: not for operation here.", Effect.NEUTRAL, case),))
+        return replace(none, reasons=(gate("Referred: not for operation here.", Effect.NEUTRAL, case),))
     if not team:
-        return OperatorAdvice(None, None, None, (gate("No surgeon is on the team that day.", Effect.AGAINST, case),))
+        return replace(none, reasons=(gate("No surgeon is on the team that day.", Effect.AGAINST, case),))
     reasons = []
     for surgeon in team:
         against = objections(surgeon, case, knowledge)
         if not against and surgeon.grade in LEARNERS:
             stands_by = bool(supervisors(surgeon, case, team))
-            against = ["wants no more cases that day" if stands_by else "nobody to supervise that day"]
+            against = [
+                "wants no more cases that day, or the day's harm margin is used up"
+                if stands_by
+                else "nobody to supervise that day"
+            ]
         reasons.append(gate(f"Not {surgeon.name}: {'; '.join(against)}.", Effect.AGAINST, case))
-    return OperatorAdvice(None, None, None, tuple(reasons))
+    return replace(none, reasons=tuple(reasons))
 
 
 def gate(text: str, effect: Effect, case: Case) -> Reason:

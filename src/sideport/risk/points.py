@@ -8,7 +8,7 @@ from ..errors import ImpossibleInputError
 from ..eye.person import EyeRecord, Person, Pupil
 from ..eye.summary import EyeSummary
 from ..knowledge import Knowledge
-from .narendran import is_dense
+from .findings import is_dense
 
 __all__ = ["PointsGroup", "Rate", "group_for", "group_rate_percent", "risk_points", "wilson_rate"]
 

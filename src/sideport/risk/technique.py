@@ -8,7 +8,7 @@ from ..eye.summary import EyeSummary
 from ..knowledge import Basis, Effect, Knowledge, Reason
 from ..wound.technique import Technique
 from .advice import RiskEstimate, TechniqueAdvice
-from .narendran import is_dense
+from .findings import is_dense
 
 __all__ = ["suggest_technique"]
 

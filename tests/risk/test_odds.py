@@ -10,7 +10,8 @@ from sideport.eye.person import Cataract, EyeRecord, Person, Pupil, Sex
 from sideport.eye.summary import Estimate, EyeSummary
 from sideport.knowledge import Basis, load_published
 from sideport.optics.side import Side
-from sideport.risk.narendran import baseline_for, composite_odds_ratio, odds_factors, probability, unrecorded_factors
+from sideport.risk.models import grade_factor, odds_factors, unrecorded_factors
+from sideport.risk.odds import baseline_for, composite_odds_ratio, moved, probability
 from sideport.risk.team import Grade
 
 KNOWLEDGE = load_published()
@@ -22,7 +23,8 @@ def summary(length=23.5, readings=3):
 
 
 def composite(person, record, grade=Grade.SENIOR, length=23.5):
-    factors = odds_factors(person=person, record=record, summary=summary(length), grade=grade, knowledge=KNOWLEDGE)
+    eye = odds_factors(person=person, record=record, summary=summary(length), knowledge=KNOWLEDGE)
+    factors = (*eye, grade_factor(grade=grade, knowledge=KNOWLEDGE))
     return float(composite_odds_ratio(odds_ratios=[entry.odds_ratio for entry in factors])), factors
 
 
@@ -81,9 +83,9 @@ def test_pseudoexfoliation_and_phacodonesis_count_once():
 
 
 def test_table_is_marked_as_remembered():
-    """No factor of the unread table passes for published."""
+    """No factor of the unread table passes for published, but the one that a later letter quotes in print."""
     factors = composite(person(age_years=85, sex=Sex.MALE), record(glaucoma=True))[1]
-    assert {factor.basis for factor in factors} == {Basis.RECALLED}
+    assert {factor.label for factor in factors if factor.basis is not Basis.RECALLED} == {"Male"}
 
 
 def test_grade_of_nucleus_stands_in_for_the_kind():
@@ -128,10 +130,10 @@ def test_shapes_and_missing():
 
 def test_missing_factors_are_named():
     """What nobody wrote down is listed; retinopathy is not missing without diabetes."""
-    gaps = unrecorded_factors(person=person(), record=record(), summary=summary(readings=0))
+    gaps = unrecorded_factors(person=person(), record=record(), summary=summary(readings=0), knowledge=KNOWLEDGE)
     assert {"age", "sex", "pupil", "axial length of this eye", "diabetic retinopathy"} <= set(gaps)
     assert "diabetic retinopathy" not in unrecorded_factors(
-        person=person(diabetic=False), record=record(), summary=summary()
+        person=person(diabetic=False), record=record(), summary=summary(), knowledge=KNOWLEDGE
     )
 
 
@@ -145,3 +147,16 @@ def test_impossible_odds_and_rates():
         baseline_for(mean_probability=2.0, odds_ratios=[1.0])
     with pytest.raises(ImpossibleInputError, match="at least one"):
         baseline_for(mean_probability=0.02, odds_ratios=[])
+
+
+def test_weights_count_like_repeats():
+    """An eye of weight three is three eyes."""
+    repeated = baseline_for(mean_probability=0.03, odds_ratios=[1.0, 5.0, 5.0, 5.0])
+    assert baseline_for(mean_probability=0.03, odds_ratios=[1.0, 5.0], weights=[1, 3]) == pytest.approx(repeated)
+
+
+@given(st.floats(0.001, 0.5), st.floats(0.001, 0.5))
+def test_a_baseline_moves_with_its_rate(base, rate):
+    """Moved from a rate to itself it stays; moved from itself it arrives."""
+    assert moved(baseline=base, to=rate, away_from=rate) == pytest.approx(base)
+    assert moved(baseline=base, to=rate, away_from=base) == pytest.approx(rate)
