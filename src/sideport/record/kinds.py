@@ -23,6 +23,7 @@ from .stock_said import BoxMoved, BoxReceived, DaySet, EyeListed, FolderRead, Pl
 from .subject import SubjectKind, split_subject, subject
 from .theatre_said import (
     ChecklistAnswered,
+    LensChecked,
     LensImplanted,
     NoteWritten,
     OperationEnded,
@@ -56,6 +57,7 @@ class Kind(StrEnum):
     OPERATION_EVENT = "operation.event"
     OPERATION_ENDED = "operation.ended"
     WOUND_MADE = "wound.made"
+    LENS_CHECKED = "lens.checked"
     LENS_IMPLANTED = "lens.implanted"
     CHECKLIST_ANSWERED = "checklist.answered"
     NOTE_WRITTEN = "note.written"
@@ -102,6 +104,7 @@ CATALOGUE: Mapping[Kind, KindCard] = {
     Kind.OPERATION_EVENT: KindCard(OperationEvent, O),
     Kind.OPERATION_ENDED: KindCard(OperationEnded, O),
     Kind.WOUND_MADE: KindCard(WoundMade, O),
+    Kind.LENS_CHECKED: KindCard(LensChecked, O),
     Kind.LENS_IMPLANTED: KindCard(LensImplanted, O),
     Kind.CHECKLIST_ANSWERED: KindCard(ChecklistAnswered, O),
     Kind.NOTE_WRITTEN: KindCard(NoteWritten, O),
@@ -219,7 +222,7 @@ def mentions(entry: Entry) -> tuple[str, ...]:
 
 MENTIONING = frozenset(
     kind for kind, card in CATALOGUE.items() if {"person_id", "box_id"} & set(getattr(card.says, "__slots__", ()))
-) - {Kind.PERSON_REGISTERED, Kind.PERSON_CORRECTED}
+) - {Kind.PERSON_REGISTERED, Kind.PERSON_CORRECTED, Kind.LENS_CHECKED}
 
 
 def check_entry(*, entry: Entry, corrected: Entry | None) -> None:

@@ -10,8 +10,8 @@ from ..wound.plan import Site, WoundShape
 from ..wound.technique import Technique
 
 __all__ = [
-    "Answer", "ChecklistAnswered", "EventKind", "LensImplanted", "NoteWritten", "OperationEnded", "OperationEvent",
-    "OperationStarted", "OperationStep", "Outcome", "Pause", "Purpose", "WoundMade",
+    "Answer", "ChecklistAnswered", "EventKind", "LensChecked", "LensImplanted", "NoteWritten", "OperationEnded",
+    "OperationEvent", "OperationStarted", "OperationStep", "Outcome", "Pause", "Purpose", "WoundMade",
 ]  # fmt: skip
 
 
@@ -108,6 +108,34 @@ class WoundMade:
 
 
 @dataclass(frozen=True, slots=True)
+class LensChecked:
+    """The label of a lens box was read and held against the plan, before the box was opened."""
+
+    placement: Placement
+    """Where the lens was meant to go."""
+    happened: datetime
+    how: str
+    """``scanned``, ``picture`` or ``typed``."""
+    model: str = ""
+    power_d: float | None = None
+    box_id: str = ""
+    """Empty when the box is not on this shelf."""
+    lot: str = ""
+    serial: str = ""
+    expires: date | None = None
+    codes: tuple[str, ...] = ()
+    """As they were read."""
+    findings: tuple[str, ...] = ()
+    """What was wrong with it, by code; empty when nothing was."""
+    put_aside: bool = False
+    """True when the box went back unopened."""
+    deviation: str = ""
+    """Why it was used in spite of the findings."""
+    second_person: str = ""
+    """Who else read the label and agreed."""
+
+
+@dataclass(frozen=True, slots=True)
 class LensImplanted:
     """The lens that is really in the eye."""
 
@@ -167,3 +195,5 @@ class NoteWritten:
     language: str = "en"
     generated: bool = False
     """True when nobody changed what the program wrote."""
+    signed_by: str = ""
+    """Who answers for it; empty while it is a draft."""
