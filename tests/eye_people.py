@@ -43,15 +43,27 @@ def person(
     listed: tuple[Side, ...] = (RIGHT,),
     sex: Sex | None = None,
     age_years: float | None = None,
+    refraction: dict[Side, float] | None = None,
+    implanted: dict[Side, tuple[float, float | None]] | None = None,
 ) -> Person:
-    """A person of Quill Island."""
+    """A person of Quill Island; ``implanted`` tells power and A-constant."""
+    told, lenses = refraction or {}, implanted or {}
+
+    def record(side: Side, measurements: Iterable[Measurement]) -> EyeRecord:
+        power, constant = lenses.get(side, (None, None))
+        return EyeRecord(
+            side=side,
+            listed=side in listed,
+            measurements=tuple(measurements),
+            refraction_d=told.get(side),
+            implanted_power_d=power,
+            implanted_a_constant=constant,
+        )
+
     return Person(
         person_id="Q1",
         name="Mira of Quill Island",
-        eyes=(
-            EyeRecord(side=RIGHT, listed=RIGHT in listed, measurements=tuple(right)),
-            EyeRecord(side=LEFT, listed=LEFT in listed, measurements=tuple(left)),
-        ),
+        eyes=(record(RIGHT, right), record(LEFT, left)),
         sex=sex,
         age_years=age_years,
     )

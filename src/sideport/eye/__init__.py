@@ -5,12 +5,16 @@ from .coordinates import COORDINATES, Coordinate
 from .describe import summarise
 from .prior import populations
 from .quality import quality_flags
+from .slip import DoubtedReading, Slip, Suspicion
 
 __all__ = [
     "COORDINATES",
     "Belief",
     "Coordinate",
+    "DoubtedReading",
     "EyeBelief",
+    "Slip",
+    "Suspicion",
     "believe",
     "populations",
     "quality_flags",

@@ -1,5 +1,7 @@
 """The belief about one eye in plain numbers, each with where it comes from."""
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
@@ -8,8 +10,10 @@ from ..optics.side import Side
 from .coordinates import Coordinate
 from .measurement import Quantity
 from .method import METHODS
+from .outcome import Outcomes, read_outcomes
 from .person import Person
 from .readings import QUANTITIES, SIDES, Keratometry, Readings, pair_keratometry, read_all
+from .slip import DoubtedReading, Slip, Suspicion
 from .summary import Estimate, EyeSummary
 
 __all__ = ["summarise"]
@@ -17,7 +21,9 @@ __all__ = ["summarise"]
 FloatArray = NDArray[np.float64]
 
 
-def summarise(person: Person, side: Side, mean: ArrayLike, covariance: ArrayLike) -> EyeSummary:
+def summarise(
+    person: Person, side: Side, mean: ArrayLike, covariance: ArrayLike, suspicions: Sequence[Suspicion] = ()
+) -> EyeSummary:
     """Put the belief about one eye in plain numbers.
 
     Parameters
@@ -30,6 +36,8 @@ def summarise(person: Person, side: Side, mean: ArrayLike, covariance: ArrayLike
         Belief about it, in the order of ``COORDINATES``.
     covariance : array_like, (7, 7)
         Its covariance.
+    suspicions : sequence of Suspicion
+        The belief's about this person: what is set apart or doubted is said in the origin.
 
     Returns
     -------
@@ -47,17 +55,21 @@ def summarise(person: Person, side: Side, mean: ArrayLike, covariance: ArrayLike
     difference of the two meridians, with twice the standard deviation of the mean power, and the axis the population's.
     """
     centre, spread = np.asarray(mean, dtype=float), np.asarray(covariance, dtype=float)
-    readings = read_all([person])
+    readings, doubts = without_set_apart(read_all([person]), side, suspicions)
     pairs = pair_keratometry(readings)
+    helped = helped_by(read_outcomes([person]), side)
 
     def estimate(coordinate: Coordinate, quantity: Quantity) -> Estimate:
         count, origin = origin_of(readings, side, quantity)
-        return Estimate(float(centre[coordinate]), float(np.sqrt(spread[coordinate, coordinate])), count, origin)
+        sd = float(np.sqrt(spread[coordinate, coordinate]))
+        if coordinate is Coordinate.AXIAL_LENGTH and not count:
+            origin += helped
+        return Estimate(float(centre[coordinate]), sd, count, origin + doubts.get(quantity, ""))
 
     count, origin = k_origin(pairs, readings, side)
-    mean_k = Estimate(
-        float(centre[Coordinate.MEAN_K]), float(np.sqrt(spread[Coordinate.MEAN_K, Coordinate.MEAN_K])), count, origin
-    )
+    origin += "" if count else helped
+    sd = float(np.sqrt(spread[Coordinate.MEAN_K, Coordinate.MEAN_K]))
+    mean_k = Estimate(float(centre[Coordinate.MEAN_K]), sd, count, origin + doubts.get(Quantity.K1, ""))
     astigmatism, axis = astigmatism_of(centre, spread, pairs, readings, side)
     return EyeSummary(
         axial_length_mm=estimate(Coordinate.AXIAL_LENGTH, Quantity.AXIAL_LENGTH),
@@ -67,6 +79,42 @@ def summarise(person: Person, side: Side, mean: ArrayLike, covariance: ArrayLike
         chamber_depth_mm=estimate(Coordinate.CHAMBER_DEPTH, Quantity.ANTERIOR_CHAMBER_DEPTH),
         lens_thickness_mm=estimate(Coordinate.LENS_THICKNESS, Quantity.LENS_THICKNESS),
         white_to_white_mm=estimate(Coordinate.WHITE_TO_WHITE, Quantity.WHITE_TO_WHITE),
+    )
+
+
+def without_set_apart(
+    readings: Readings, side: Side, suspicions: Sequence[Suspicion]
+) -> tuple[Readings, dict[Quantity, str]]:
+    """The readings that the belief rests on, and for each quantity of the eye what to say of the others.
+
+    What is said of K1 or K2 is found under K1.
+    """
+    kept = np.ones(len(readings.value), dtype=bool)
+    found: dict[tuple[Quantity, bool, Slip], int] = {}
+    for suspicion in suspicions:
+        for doubted in suspicion.readings:
+            if suspicion.set_apart:
+                kept &= ~same_reading(readings, doubted)
+            if doubted.side is side:
+                told_of = Quantity.K1 if doubted.quantity is Quantity.K2 else doubted.quantity
+                key = told_of, suspicion.set_apart, suspicion.slip
+                found[key] = found.get(key, 0) + 1
+    words: dict[Quantity, str] = {}
+    for (quantity, apart, slip), count in found.items():
+        noun = f"{count} reading{'' if count == 1 else 's'}"
+        said = f"; {noun} set apart: looks like {slip.value}" if apart else f"; {noun} doubted: maybe {slip.value}"
+        words[quantity] = words.get(quantity, "") + said
+    return readings.where(kept), words
+
+
+def same_reading(readings: Readings, doubted: DoubtedReading) -> NDArray[np.bool_]:
+    """Which of a person's readings a doubted one is."""
+    return np.asarray(
+        (readings.side == SIDES.index(doubted.side))
+        & (readings.quantity == QUANTITIES.index(doubted.quantity))
+        & (readings.method == METHODS.index(doubted.method))
+        & (readings.repeat == doubted.repeat)
+        & (readings.value == doubted.value)
     )
 
 
@@ -108,6 +156,18 @@ def k_origin(pairs: Keratometry, readings: Readings, side: Side) -> tuple[int, s
     if here.any():
         return int(here.sum()), counted(pairs.method[here], "reading")
     return 0, borrowed(bool((~here).any()), other_readings(readings, side))
+
+
+def helped_by(outcomes: Outcomes, side: Side) -> str:
+    """What refractions add to the origin of a length or power that was not read."""
+    own, other = SIDES.index(side), SIDES.index(side.other)
+    if not np.isnan(outcomes.implanted_d[0, own]):
+        return ", with the result of the lens implanted in this eye"
+    if not np.isnan(outcomes.implanted_d[0, other]):
+        return ", with the result of the lens implanted in the fellow eye"
+    if not np.isnan(outcomes.phakic_d[0]).all():
+        return ", with the present refraction"
+    return ""
 
 
 def other_readings(readings: Readings, side: Side) -> bool:

@@ -112,7 +112,7 @@ def refuse_impossible(readings: Readings, *, filed_right: NDArray[np.bool_]) -> 
             first = int(np.argmax(wrong))
             name, side = QUANTITIES[readings.quantity[first]].value, SIDES[readings.side[first]].value
             raise ImpossibleInputError(
-                f"{int(wrong.sum())} reading(s): a {name} of {value[first]:g} in the {side} eye "
+                f"{int(wrong.sum())} reading(s): {name} of {value[first]:g} in the {side} eye "
                 f"(person number {readings.person[first] + 1} on the list) {rule}."
             )
 
