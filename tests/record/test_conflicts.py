@@ -1,5 +1,6 @@
 """What no rule may decide becomes a task: the same on every device, gone when a person has settled it."""
 
+from dataclasses import replace
 from itertools import permutations
 
 import pytest
@@ -7,6 +8,7 @@ import pytest
 from sideport.record.conflicts import Conflict, conflicts
 from sideport.record.entry import Entry
 from sideport.record.facts import facts_of, union
+from sideport.record.identity_said import PersonAlike, PersonSame
 from sideport.record.kinds import Kind
 from sideport.record.persons import person_state
 from sideport.record.theatre_said import Outcome
@@ -136,3 +138,22 @@ def test_every_device_finds_the_same_in_whatever_order_the_entries_came() -> Non
     found = {conflicts(order) for order in permutations([one, other, extra])}
     assert len(found) == 1
     assert len(found.pop()) == 2
+
+
+def test_two_numbers_that_look_like_one_person_wait_for_an_answer() -> None:
+    ward = Writer("ward")
+    first = ward.says(Kind.PERSON_REGISTERED, PERSON, person("Rukmini Biswas"))
+    second = ward.says(Kind.PERSON_REGISTERED, "person/QI-002", replace(person(), person_id="QI-002"))
+    looks = ward.says(Kind.PERSON_ALIKE, "person/QI-002", PersonAlike("QI-001", ("the same name",)))
+    found = only(first, second, looks)
+    assert (found.code, found.subject, found.settled_by) == ("maybe-same-person", "person/QI-002", None)
+    assert "Rukmini" not in found.words
+    answer = settled(ward, found, None)
+    assert only(first, second, looks, answer).settled_by == answer.entry_id
+    joined = ward.says(Kind.PERSON_SAME, "person/QI-002", PersonSame("QI-001", "Asked her."))
+    state = person_state(facts_of([second, looks, joined]))
+    assert state is not None
+    assert state.same_as == "QI-001"
+    kept = person_state(facts_of([first, joined]))
+    assert kept is not None
+    assert kept.same_as == ""

@@ -25,7 +25,8 @@ class Conflict:
     key: str
     """Made of the code, the subject and the entries, so that every device finds the same."""
     code: str
-    """``identity-differs``, ``said-differently``, ``box-overdrawn``, ``label-differs``, ``operated-twice``."""
+    """``identity-differs``, ``said-differently``, ``box-overdrawn``, ``label-differs``, ``operated-twice``,
+    ``maybe-same-person``."""
     unit: str
     subject: str
     words: str
@@ -93,7 +94,7 @@ def contradictions(subject: str, facts: Sequence[Fact]) -> list[tuple[str, str, 
     own = [fact for fact in facts if fact.first.subject == subject]
     found = said_differently(own)
     if kind == SubjectKind.PERSON:
-        found += identity_differs(name, facts) + operated_twice(name, facts)
+        found += identity_differs(name, facts) + operated_twice(name, facts) + maybe_same(name, own)
     if kind == SubjectKind.BOX:
         found += box_contradictions(name, facts)
     return found
@@ -146,6 +147,20 @@ def operated_twice(name: str, facts: Sequence[Fact]) -> list[tuple[str, str, lis
          [fact.entry.entry_id for fact in those])
         for side, those in sorted(by_side.items())
         if len({fact.first.subject for fact in those}) > 1
+    ]  # fmt: skip
+
+
+def maybe_same(name: str, own: Sequence[Fact]) -> list[tuple[str, str, list[str]]]:
+    """Numbers that look like this person's and that nobody has joined with it."""
+    joined = {fact.said.person_id for fact in own if fact.kind is Kind.PERSON_SAME}
+    by_other: dict[str, list[Fact]] = defaultdict(list)
+    for fact in own:
+        if fact.kind is Kind.PERSON_ALIKE and fact.said.person_id not in joined:
+            by_other[fact.said.person_id].append(fact)
+    return [
+        ("maybe-same-person", f"Numbers {other} and {name} may be one person: {', '.join(those[-1].said.why)}.",
+         [fact.entry.entry_id for fact in those])
+        for other, those in sorted(by_other.items())
     ]  # fmt: skip
 
 

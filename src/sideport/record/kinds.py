@@ -19,6 +19,7 @@ from ..lens.model import LensModel
 from ..risk.team import Surgeon
 from .canonical import canonical, parse_json
 from .entry import Entry, JournalError
+from .identity_said import PersonAlike, PersonSame
 from .stock_said import BoxMoved, BoxReceived, DaySet, EyeListed, FolderRead, PlanMade
 from .subject import SubjectKind, split_subject, subject
 from .theatre_said import (
@@ -42,6 +43,8 @@ class Kind(StrEnum):
 
     PERSON_REGISTERED = "person.registered"
     PERSON_CORRECTED = "person.corrected"
+    PERSON_ALIKE = "person.alike"
+    PERSON_SAME = "person.same"
     EYE_FOUND = "eye.found"
     EYE_LISTED = "eye.listed"
     MEASUREMENT_TAKEN = "measurement.taken"
@@ -89,6 +92,8 @@ P, B, O, V = SubjectKind.PERSON, SubjectKind.BOX, SubjectKind.OPERATION, Subject
 CATALOGUE: Mapping[Kind, KindCard] = {
     Kind.PERSON_REGISTERED: KindCard(Person, P),
     Kind.PERSON_CORRECTED: KindCard(Person, P),
+    Kind.PERSON_ALIKE: KindCard(PersonAlike, P),
+    Kind.PERSON_SAME: KindCard(PersonSame, P),
     Kind.EYE_FOUND: KindCard(EyeRecord, P, sparse=True),
     Kind.EYE_LISTED: KindCard(EyeListed, P),
     Kind.MEASUREMENT_TAKEN: KindCard(Measurement, P),

@@ -41,6 +41,8 @@ class PersonState:
     eyes: dict[Side, EyeState]
     listings: dict[tuple[date, Side], Fact]
     """The latest word for each day and eye."""
+    same_as: str = ""
+    """The number that is kept, where this one was found to be a second registration; empty otherwise."""
 
     @property
     def details(self) -> Person:
@@ -108,7 +110,9 @@ def person_state(facts: Sequence[Fact]) -> PersonState | None:
         if found[side] or readings[side]
     }
     others = tuple(fact for fact in current if fact is not holds)
-    return PersonState(holds, others, eyes, listings)
+    same = [fact for fact in facts if fact.kind is Kind.PERSON_SAME and fact.first.subject == holds.first.subject]
+    same_as = max(same, key=lambda fact: fact.entry.order).said.person_id if same else ""
+    return PersonState(holds, others, eyes, listings, same_as)
 
 
 def latest(fact: Fact, before: Fact | None) -> Fact:

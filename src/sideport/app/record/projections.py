@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime
+from unicodedata import normalize
 
 from ...eye.measurement import Measurement as Reading
 from ...eye.person import EyeRecord
@@ -21,6 +22,7 @@ from . import tables
 __all__ = ["digits", "folded", "rows_of"]
 
 Row = tables.Projected
+JOINERS = "\u200c\u200d"
 
 
 def rows_of(*, unit: str, name: str, entries: Sequence[Entry]) -> list[Row]:
@@ -46,8 +48,9 @@ def rows_of(*, unit: str, name: str, entries: Sequence[Entry]) -> list[Row]:
 
 
 def folded(text: str) -> str:
-    """A name as it is searched for."""
-    return " ".join(text.casefold().split())
+    """A name as it is searched for: one form of each letter, small, without the joiners of Indic scripts."""
+    plain = "".join(letter for letter in normalize("NFKC", text) if letter not in JOINERS)
+    return " ".join(plain.casefold().split())
 
 
 def digits(text: str) -> str:
@@ -74,7 +77,9 @@ def person_rows(unit: str, name: str, facts: Sequence[Fact]) -> list[Row]:
         **common(unit, name, state.registered, root), person_id=details.person_id, name=details.name,
         folded=folded(details.name)[: tables.SEARCHED], age_years=details.age_years,
         sex=details.sex.value if details.sex else "", phone=digits(details.phone)[: tables.SEARCHED],
-        place=details.place, facts=canonical(plain_of(PersonFacts, state.person())),
+        place=details.place,
+        same_as=root_of(unit, subject(SubjectKind.PERSON, state.same_as)) if state.same_as else "",
+        facts=canonical(plain_of(PersonFacts, state.person())),
     )  # fmt: skip
     eyes = [row for side in state.eyes for row in eye_rows(unit, name, state, side)]
     return [person, *eyes, *listing_rows(unit, name, state)]

@@ -7,6 +7,7 @@ from typing import Any
 
 from ...day.settings import DayRequest
 from ...errors import NothingToPlanError
+from ...eye.person import EyeRecord as EyeFacts
 from ...eye.person import Person as PersonFacts
 from ...lens.model import LensModel as LensFacts
 from ...optics.side import Side
@@ -126,11 +127,15 @@ def listed_people(unit: str, day: date) -> tuple[PersonFacts, ...]:
         people[row.person_id] = row.person
         if row.listing == Listing.LISTED.value:
             sides[row.person_id].add(Side(row.side))
-    found = [(person_facts(person), sides[key]) for key, person in people.items()]
-    return tuple(
-        replace(person, eyes=tuple(replace(eye, listed=eye.side in listed) for eye in person.eyes))
-        for person, listed in found
-    )  # fmt: skip
+    return tuple(on_register(person_facts(person), sides[key]) for key, person in people.items())
+
+
+def on_register(person: PersonFacts, listed: set[Side]) -> PersonFacts:
+    """A person whose eyes know whether they are listed; a listed eye without any finding is there too."""
+    known = {eye.side: eye for eye in person.eyes}
+    sides = [side for side in Side if side in known or side in listed]
+    eyes = tuple(replace(known.get(side, EyeFacts(side, listed=False)), listed=side in listed) for side in sides)
+    return replace(person, eyes=eyes)
 
 
 def box_facts(row: Box) -> BoxFacts:

@@ -62,6 +62,7 @@ class Person(Projected):
     sex = models.CharField(max_length=8, blank=True)
     phone = models.CharField(max_length=SEARCHED, blank=True, help_text="Its digits, for searching.")
     place = models.TextField(blank=True)
+    same_as = models.CharField(max_length=32, blank=True, help_text="Key of the person registered before.")
     facts = models.TextField(help_text="The whole person with eyes and measurements, as JSON.")
 
     class Meta:
