@@ -210,9 +210,9 @@ def test_every_kind_of_mark_has_its_own_shape() -> None:
     assert len(set(bare)) == len(MarkKind)
 
 
-@pytest.mark.parametrize(("meridian", "meets"), [(90.0, True), (110.0, True), (150.0, False), (270.0, False)])
+@pytest.mark.parametrize(("meridian", "meets"), [(90.0, True), (123.0, True), (125.0, False), (270.0, False)])
 def test_a_bleb_between_the_ends_of_the_cut_is_called_in_the_way(meridian: float, meets: bool) -> None:
-    """A 6.5 mm cut 7.35 mm from the centre spans 24 degrees each way; fibrosis inside the eye is never in its way."""
+    """A 6.5 mm cut 7.35 mm from the centre spans 24 degrees each way, a mark 10; fibrosis is never in its way."""
     cut = wound(Site.SUPERIOR, 90.0, ())
     told = eye_description(side=Side.RIGHT, wound=cut, belief=BELIEF, marks=(EyeMark(MarkKind.BLEB, meridian),))
     assert ("IN THE WAY OF THE PLANNED CUT" in told) is meets
@@ -260,3 +260,16 @@ def test_no_line_of_the_legend_runs_out_of_the_picture() -> None:
             reach = 0.54 * float(node.attrib["font-size"]) * len(node.text or "")
             assert float(node.attrib["x"]) + reach <= width
             assert float(node.attrib["y"]) <= height
+
+
+def test_the_word_of_a_mark_keeps_clear_of_the_ports() -> None:
+    """A pterygium at a side port: the word stands well off the word of the port, the shape at its true place."""
+    cut = wound(Site.SUPERIOR, 90.0, (0.0, 180.0))
+    drawing = ET.fromstring(
+        eye_drawing(side=Side.LEFT, wound=cut, belief=BELIEF, ident="e", marks=(EyeMark(MarkKind.PTERYGIUM, 180.0),))
+    )
+    port = max((n for n in drawing.iter(f"{SVG}text") if n.text == "port"), key=lambda node: float(node.attrib["x"]))
+    word = next(node for node in drawing.iter(f"{SVG}text") if node.text == "PTERYGIUM")
+    assert abs(float(word.attrib["y"]) - float(port.attrib["y"])) > 14
+    corners = points(drawing, "eye-pterygium")
+    assert corners[1][1] == pytest.approx(0.0, abs=0.01)

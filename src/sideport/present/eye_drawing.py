@@ -18,7 +18,7 @@ from .eye_geometry import (
     temporal_meridian_deg,
 )
 from .eye_legend import HALF_CIRCLE_DEG, draw_legend, legend_height, legend_rows, meridian_words, scale_words
-from .eye_marks import EyeMark, draw_marks, marks_words
+from .eye_marks import EyeMark, mark_labels, mark_shapes, marks_words
 from .svg import Point
 from .words import SIDE_WORDS, SITE_WORDS, clock_hour
 
@@ -99,11 +99,12 @@ def eye_drawing(
     body = [
         *frame(view, radius),
         *cut_area(view, outline),
+        *mark_shapes(marks=marks, place=view.place, radius_mm=radius),
         *meridians(view, belief, radius),
-        *draw_marks(marks=marks, place=view.place, radius_mm=radius),
         *cut_lines(view, outline),
         *side_ports(view, wound, radius),
         *directions(view),
+        *mark_labels(marks=marks, place=view.place, radius_mm=radius, ports_deg=wound.side_ports_deg if wound else ()),
     ]
     rows = legend_rows(wound, belief, marks, radius) if legend else []
     body.extend(draw_legend(rows, belief, top=HEIGHT, px_per_mm=PX_PER_MM))

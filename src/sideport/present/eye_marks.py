@@ -11,10 +11,14 @@ from . import numbers, svg
 from .svg import Point
 from .words import clock_hour
 
-__all__ = ["EyeMark", "MarkKind", "draw_marks", "marks_words"]
+__all__ = ["EyeMark", "MarkKind", "mark_labels", "mark_shapes", "marks_words"]
 
 Place = Callable[[float, float], Point]
 WORD_SIZE = 14.0
+CLEAR_DEG = 24.0
+"""So far a word keeps from a side port: drawing, not anatomy."""
+MARK_REACH_DEG = 10.0
+"""Half the width in which marks are drawn, a third of a clock hour: how large one is was not recorded."""
 
 
 class MarkKind(Enum):
@@ -60,8 +64,8 @@ class EyeMark:
             )
 
 
-def draw_marks(*, marks: Sequence[EyeMark], place: Place, radius_mm: float) -> list[str]:
-    """Draws each mark with its word; one without an hour is written in the corner.
+def mark_shapes(*, marks: Sequence[EyeMark], place: Place, radius_mm: float) -> list[str]:
+    """Draws each mark's shape; one without an hour has none.
 
     Parameters
     ----------
@@ -77,21 +81,51 @@ def draw_marks(*, marks: Sequence[EyeMark], place: Place, radius_mm: float) -> l
     list of str
         SVG parts, of ink and white only.
     """
+    return [
+        part
+        for mark in marks
+        if mark.meridian_deg is not None
+        for part in SHAPES[mark.kind](mark.meridian_deg, place, radius_mm)
+    ]
+
+
+def mark_labels(
+    *, marks: Sequence[EyeMark], place: Place, radius_mm: float, ports_deg: Sequence[float] = ()
+) -> list[str]:
+    """Writes each mark's word beside its shape, clear of the side ports; one without an hour stands in the corner.
+
+    Parameters
+    ----------
+    marks, place, radius_mm
+        As for ``mark_shapes``.
+    ports_deg : sequence of float, optional
+        Meridians of the side ports [deg].
+
+    Returns
+    -------
+    list of str
+        SVG texts, to be painted last.
+    """
     parts: list[str] = []
-    unplaced = 0
     for mark in marks:
         if mark.meridian_deg is None:
+            at = (4.0, 42.0 + 16.0 * len([part for part in parts if "not recorded" in part]))
             words = f"{WORDS[mark.kind]}: hour not recorded"
-            at = (4.0, 42.0 + 16.0 * unplaced)
             parts.append(svg.text(at, words, "eye-mark-word", size=12, bold=True, anchor="start", halo=True))
-            unplaced += 1
             continue
-        parts.extend(SHAPES[mark.kind](mark.meridian_deg, place, radius_mm))
+        meridian = mark.meridian_deg
+        near = [gap for port in ports_deg if abs(gap := turn_between(port, meridian)) < CLEAR_DEG]
+        if near:
+            meridian += math.copysign(CLEAR_DEG - abs(near[0]), near[0])
         inside = mark.kind is MarkKind.FIBROSIS
-        x, y = place(mark.meridian_deg, radius_mm * 0.28 if inside else radius_mm + 2.9)
-        words = WORDS[mark.kind]
-        parts.append(svg.text((x, y + 5), words, "eye-mark-word", size=WORD_SIZE, bold=True, halo=True))
+        x, y = place(meridian, radius_mm * 0.28 if inside else radius_mm + 2.7)
+        parts.append(svg.text((x, y + 5), WORDS[mark.kind], "eye-mark-word", size=WORD_SIZE, bold=True, halo=True))
     return parts
+
+
+def turn_between(start_deg: float, end_deg: float) -> float:
+    """Signed turn from one meridian to another, -180 to 180."""
+    return (end_deg - start_deg + 180.0) % 360.0 - 180.0
 
 
 def marks_words(*, marks: Sequence[EyeMark], cut: WoundOption | None, limbus_radius_mm: float) -> str:
@@ -125,9 +159,9 @@ def mark_words(mark: EyeMark, cut: WoundOption | None, limbus_radius_mm: float) 
 
 
 def within_cut(meridian_deg: float, cut: WoundOption, limbus_radius_mm: float) -> bool:
-    """Whether a meridian lies between the ends of the outer cut."""
-    half = math.degrees(math.atan2(cut.length_mm / 2, limbus_radius_mm + cut.limbus_distance_mm))
-    return abs((meridian_deg - cut.meridian_deg + 180.0) % 360.0 - 180.0) <= half
+    """Whether a mark of the drawn width reaches between the ends of the outer cut."""
+    half = MARK_REACH_DEG + math.degrees(math.atan2(cut.length_mm / 2, limbus_radius_mm + cut.limbus_distance_mm))
+    return abs(turn_between(cut.meridian_deg, meridian_deg)) <= half
 
 
 def bleb(meridian_deg: float, place: Place, radius_mm: float) -> list[str]:

@@ -327,7 +327,7 @@ def risk_data(eye: EyePlan, cite: PageCitations) -> Data:
         "trade": trade,
         "trade_more": f"On the screen only: {left} more." if left else "",
         "missing": f"Not recorded: {', '.join(risk.missing)}." if risk.missing else "",
-        "note": words.brief(risk.note, LINE),
+        "note": words.brief(risk.note, LINE + SHORT),
     }
 
 
