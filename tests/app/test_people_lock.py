@@ -6,10 +6,13 @@ import pytest
 from django.conf import settings
 from django.contrib.sessions.models import Session
 from django.core.exceptions import ValidationError
+from django.http import HttpResponse
 from django.test import Client
+from django.test.client import RequestFactory
 from django.urls import reverse
 from django.utils import timezone
 
+from sideport.app.people.gate import IdleLock, unattended
 from sideport.app.people.models import Account
 from sideport.app.people.roles import Role
 from sideport.app.people.services import PinResult, check_pin, set_pin
@@ -128,6 +131,19 @@ def test_what_was_kept_can_be_thrown_away() -> None:
     browser.post(reverse("lock"), {"secret": PASSWORD})
     assert browser.post(reverse("kept"), {"drop": "yes"}).headers["Location"] == "/"
     assert browser.get(reverse("kept")).headers["Location"] == "/"
+
+
+def test_a_view_that_a_script_asks_by_itself_is_no_sign_of_a_person() -> None:
+    browser = signed_in(person(Role.NURSE))
+    idle(browser, settings.IDLE_LOCK_S - 60)
+    request = RequestFactory().get("/")
+    request.user, request.session = person(Role.NURSE), browser.session
+    before = request.session["seen"]
+    gate = IdleLock(lambda request: HttpResponse())
+    assert gate.process_view(request, unattended(lambda request: HttpResponse()), (), {}) is None
+    assert request.session["seen"] == before
+    assert gate.process_view(request, lambda request: HttpResponse(), (), {}) is None
+    assert request.session["seen"] > before
 
 
 def test_the_curtain_is_told_in_codes_what_came_of_a_pin() -> None:

@@ -131,7 +131,7 @@ class PersonForm(forms.Form):
 
     name = line("Name", "off", 200)
     username = sign_in_name("Short, without a space; what they will type.")
-    role = forms.ChoiceField(choices=Role.choices)
+    role = forms.ChoiceField(choices=(("", "Choose a role"), *Role.choices))
 
 
 class RoleForm(forms.Form):

@@ -15,7 +15,17 @@ from django.utils.http import urlencode
 from ..demo import demo_is_open
 from .models import Account
 
-__all__ = ["KEPT", "LOCKED", "DeclaredOnly", "IdleLock", "lock_now", "open_while_locked", "unlock_now"]
+__all__ = [
+    "KEPT",
+    "LOCKED",
+    "SEEN",
+    "DeclaredOnly",
+    "IdleLock",
+    "lock_now",
+    "open_while_locked",
+    "unattended",
+    "unlock_now",
+]
 
 GetResponse = Callable[[HttpRequest], HttpResponseBase]
 SEEN, LOCKED, KEPT = "seen", "locked", "kept"
@@ -68,6 +78,8 @@ class IdleLock:
             request.session[LOCKED] = True
         if request.session.get(LOCKED):
             return None if getattr(view, "open_while_locked", False) else to_lock_screen(request)
+        if getattr(view, "unattended", False):
+            return None
         if SEEN not in request.session or now - seen >= NOTE_EVERY_S:
             request.session[SEEN] = now
         return None
@@ -76,6 +88,12 @@ class IdleLock:
 def open_while_locked(view: Callable[..., HttpResponseBase]) -> Callable[..., HttpResponseBase]:
     """Mark a view that a locked session may still use: the lock screen itself and signing out."""
     view.open_while_locked = True  # type: ignore[attr-defined]
+    return view
+
+
+def unattended(view: Callable[..., HttpResponseBase]) -> Callable[..., HttpResponseBase]:
+    """Mark a view that a page's script asks by itself, such as a clock: being asked is no sign of a person."""
+    view.unattended = True  # type: ignore[attr-defined]
     return view
 
 
