@@ -10,6 +10,12 @@ SQLITE = [
     f"CREATE TRIGGER record_no_{what.lower()} BEFORE {what} ON {TABLE} BEGIN SELECT RAISE(ABORT, '{WORDS}'); END"
     for what in ("UPDATE", "DELETE")
 ]
+# INSERT OR REPLACE removes the row in its way without asking the trigger above.
+SQLITE.append(
+    f"CREATE TRIGGER record_no_replace BEFORE INSERT ON {TABLE} WHEN EXISTS (SELECT 1 FROM {TABLE} WHERE "
+    "entry_id = NEW.entry_id OR stamp = NEW.stamp OR digest = NEW.digest OR "
+    f"(device = NEW.device AND sequence = NEW.sequence)) BEGIN SELECT RAISE(ABORT, '{WORDS}'); END"
+)
 POSTGRESQL = [
     "CREATE FUNCTION record_refuse() RETURNS trigger LANGUAGE plpgsql AS "
     f"$$ BEGIN RAISE EXCEPTION '{WORDS}' USING ERRCODE = 'integrity_constraint_violation'; END $$",
@@ -18,7 +24,7 @@ POSTGRESQL = [
 ]
 STATEMENTS = {"sqlite": SQLITE, "postgresql": POSTGRESQL}
 UNDONE = {
-    "sqlite": ["DROP TRIGGER record_no_update", "DROP TRIGGER record_no_delete"],
+    "sqlite": ["DROP TRIGGER record_no_update", "DROP TRIGGER record_no_delete", "DROP TRIGGER record_no_replace"],
     "postgresql": [
         f"DROP TRIGGER record_no_change ON {TABLE}",
         f"DROP TRIGGER record_no_truncate ON {TABLE}",
