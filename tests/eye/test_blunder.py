@@ -151,6 +151,23 @@ def test_a_flag_tells_readings_slip_effect_and_action():
     assert flag.source in KNOWLEDGE.sources
 
 
+def test_a_slip_of_an_unlisted_fellow_eye_is_told_of_the_listed_one():
+    someone = person(lengths(RIGHT, [23.4]) + CORNEAS[0], lengths(LEFT, [32.5]) + CORNEAS[1])
+    (flag,) = flags(someone)
+    assert (flag.code, flag.severity) == ("slip-fellow-eye", Severity.WARN)
+    assert "Left eye's axial length of 32.50 mm" in flag.message
+    assert flags(someone, LEFT) == []
+
+
+def test_where_exchanged_eyes_may_explain_a_contradiction_the_other_eye_is_stopped_too():
+    """By contact 25.4 and 23.2, optically 25.4 in the left alone: one short set, or the eyes exchanged."""
+    right = lengths(RIGHT, [25.40, 25.31, 25.43]) + CORNEAS[0]
+    left = lengths(LEFT, [23.24, 23.20, 23.20]) + lengths(LEFT, [25.42], OPTICAL) + CORNEAS[1]
+    (flag,) = flags(person(right, left))
+    assert (flag.code, flag.severity) == ("slip-other-eye", Severity.STOP)
+    assert "the two eyes exchanged" in flag.message
+
+
 def test_doubting_one_person_leaves_others_alone():
     odd = person(lengths(RIGHT, [32.41]) + CORNEAS[0], SOUND_LEFT)
     sound = person(lengths(RIGHT, [23.4]) + CORNEAS[0], SOUND_LEFT)

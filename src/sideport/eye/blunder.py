@@ -255,14 +255,20 @@ def finding_of(weighed: Weighed, row: int, person: int, own: IntArray, readings:
 def rival_of(
     weighed: Weighed, part: slice, places: IntArray, by_place: FloatArray, slips: SlipModel
 ) -> tuple[str, tuple[Side, ...]]:
-    """The second most suspect set in words with its eyes, where it comes near the first."""
+    """Another suspect set in words with its eyes: the second where it comes near the first, or else exchanged eyes.
+
+    Exchanged eyes are told at a smaller chance, since both eyes would then get a wrong lens.
+    """
     order = np.argsort(-by_place, kind="stable")
-    if len(order) < 2 or by_place[order[1]] < slips.rival * by_place[order[0]]:
+    near = order[1:2][by_place[order[1:2]] >= slips.rival * by_place[order[0]]]
+    exchanged = order[1:][(places[order[1:]] >= BOTH_EYES) & (places[order[1:]] < WHOLE_METHOD)]
+    told = [*near, *exchanged[by_place[exchanged] >= slips.exchange]]
+    if not told:
         return "", ()
-    second = int(places[order[1]])
-    there = np.flatnonzero(weighed.place[part] == second)
+    place = int(places[told[0]])
+    there = np.flatnonzero(weighed.place[part] == place)
     kind = SLIPS[int(weighed.slip[part][there[np.argmax(weighed.probability[part][there])]])]
-    return f"{kind.value} in {place_words(second)}", sides_of_place(second)
+    return f"{kind.value} in {place_words(place)}", sides_of_place(place)
 
 
 def doubted_reading(weighed: Weighed, best: int, at: int, readings: Readings) -> DoubtedReading:

@@ -85,6 +85,16 @@ class EyeRecord:
     """Labelled power of the lens that the eye already has; ``refraction_d`` is then its result."""
     implanted_a_constant: float | None = None
     """A-constant of that lens; ``None`` where the model is not known."""
+    marked: bool | None = None
+    """The side is marked on the skin."""
+    sac_patent: bool | None = None
+    """Syringing passes freely; False when fluid or pus comes back."""
+    bscan_normal: bool | None = None
+    """Ultrasound of the back of the eye, where the fundus cannot be seen."""
+    light_projection: bool | None = None
+    """Light is seen and told in all four quadrants."""
+    pupil_defect: bool | None = None
+    """A relative afferent pupillary defect."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,6 +118,17 @@ class Person:
     only_eye: Side | None = None
     """The only seeing eye, where the other cannot see."""
     note: str = ""
+    identity_checked: bool | None = None
+    """Two identifiers agree with the record."""
+    consent: bool | None = None
+    systolic_mmhg: float | None = None
+    diastolic_mmhg: float | None = None
+    sugar_mmol_l: float | None = None
+    inr: float | None = None
+    """Clotting ratio of a person on an anticoagulant."""
+    allergy: bool | None = None
+    pays_share: float | None = None
+    """Share of the unit's fee that the person pays, 0 to 1; ``None`` leaves it to the unit's usual share."""
 
     def eye(self, side: Side) -> EyeRecord | None:
         """The record of one side, or ``None`` where nothing is known."""

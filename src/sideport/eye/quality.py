@@ -68,7 +68,8 @@ def quality_flags(
         suspected.setdefault(suspicion.person, []).append(suspicion)
     found: list[dict[Side, tuple[Flag, ...]]] = []
     for index, (person, eyes) in enumerate(zip(people, gather(people, belief), strict=True)):
-        slipped = slip_flags(suspected.get(index, ()), slips, knowledge)
+        listed = [side for side in Side if eyes[side].listed]
+        slipped = slip_flags(suspected.get(index, ()), listed, slips, knowledge)
         between = difference_flags(eyes, errors, knowledge)
         swapped = swapped_flags(person, prior, errors, knowledge)
         flags: dict[Side, tuple[Flag, ...]] = {}

@@ -1,6 +1,6 @@
 """Flags for readings that the rest contradicts: the likely slip, what it would mean, and what to do."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 import numpy as np
 
@@ -33,26 +33,32 @@ FAR_D = 10.0
 UNITS = {Quantity.K1: "D", Quantity.K2: "D"}
 
 
-def slip_flags(suspicions: Sequence[Suspicion], slips: SlipModel, knowledge: Knowledge) -> dict[Side, list[Flag]]:
-    """Flags of both eyes of one person.
+def slip_flags(
+    suspicions: Sequence[Suspicion], listed: Collection[Side], slips: SlipModel, knowledge: Knowledge
+) -> dict[Side, list[Flag]]:
+    """Flags of the listed eyes of one person.
 
     A suspicion stops an eye when it is likelier than not or when the readings decide over a large step of the lens;
-    otherwise it asks for another look. Where another explanation of the other eye comes near, that eye is flagged too.
+    otherwise it asks for another look. Where another explanation concerns the other eye, that eye is flagged too. A
+    slip of a fellow eye that is not listed is told of the listed eye, which its readings helped to believe.
     """
     flags: dict[Side, list[Flag]] = {side: [] for side in Side}
     for suspicion in suspicions:
         rule = knowledge.number("blunders.decision.flag")
         grave = suspicion.probability_any >= slips.likely or suspicion.lens_move_d >= slips.lens_move_d
         severity = Severity.STOP if grave else Severity.WARN
-        for side in Side:
-            if side not in suspicion.sides and side not in suspicion.rival_sides:
-                continue
-            code = CODES[suspicion.slip] if side in suspicion.sides else "slip-other-eye"
-            if any(flag.code == code for flag in flags[side]):
-                continue
-            flags[side].append(
-                flag_by(rule, code, severity, words(suspicion), action(suspicion), suspicion.probability_any)
-            )
+        concerned = {*suspicion.sides, *suspicion.rival_sides}
+        for side in listed:
+            code, asks = CODES[suspicion.slip], severity
+            if side not in concerned:
+                if concerned & set(listed):
+                    continue
+                code, asks = "slip-fellow-eye", Severity.WARN if grave else Severity.NOTE
+            elif side not in suspicion.sides:
+                code = "slip-other-eye"
+            if not any(flag.code == code for flag in flags[side]):
+                found = flag_by(rule, code, asks, words(suspicion), action(suspicion), suspicion.probability_any)
+                flags[side].append(found)
     return flags
 
 

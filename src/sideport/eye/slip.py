@@ -92,6 +92,7 @@ class SlipModel:
     likely: float
     set_apart: float
     rival: float
+    exchange: float
     lens_move_d: float
     behind_chamber_mm: float
     corneal_ratio: float
@@ -126,6 +127,7 @@ def load_slip_model(knowledge: Knowledge) -> SlipModel:
         likely=decision["likely"],
         set_apart=decision["set_apart"],
         rival=decision["rival"],
+        exchange=decision["exchange"],
         lens_move_d=decision["lens_move"],
         behind_chamber_mm=knowledge.value("blunders.lens.behind_chamber"),
         corneal_ratio=knowledge.value("blunders.lens.corneal_ratio"),
