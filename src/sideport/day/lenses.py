@@ -244,12 +244,13 @@ def eye_lenses(
         alike = {(choice.model, choice.power_d) for choice in choices}
         choices = [lens if (c.model, c.power_d) == (lens.model, lens.power_d) else c for c in choices]
         choices += [] if (lens.model, lens.power_d) in alike else [lens]
+    chamber = standing_by(table, Placement.CHAMBER, given, index, eye)
     return EyeLenses(
         choices=tuple(choices),
         lens=lens,
         backup=backup,
-        chamber=standing_by(table, Placement.CHAMBER, given, index, eye),
-        chamber_need=needs[Placement.CHAMBER][index],
+        chamber=chamber,
+        chamber_need=needs[Placement.CHAMBER][index] if chamber is None else None,
         needs=tuple(
             need
             for place, lacking in ((Placement.BAG, lens is None), (Placement.SULCUS, backup is None))
