@@ -1,5 +1,6 @@
 """The stored sample day, for tests of the pages."""
 
+from collections.abc import Iterator
 from dataclasses import replace
 from datetime import UTC, datetime
 
@@ -16,8 +17,16 @@ from sideport.day.plan import DayPlan
 from sideport.knowledge import Basis, Flag, Severity
 
 from .cast import as_role
+from .emptying import journal_may_be_emptied
 
 NOW = datetime(2031, 3, 3, 20, 30, tzinfo=UTC)
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _emptying() -> Iterator[None]:
+    """Tests that commit may empty the database after themselves."""
+    with journal_may_be_emptied():
+        yield
 
 
 @pytest.fixture(autouse=True)

@@ -203,9 +203,12 @@ def read_bundle(
     """
     bounds = limits or BundleLimits()
     reader = LineReader(bounds, on_header, on_entry)
+    file = Bounded(source, bounds.file_bytes)
     try:
-        pyrage.decrypt_io(Bounded(source, bounds.file_bytes), reader, [keys.opener()])
+        pyrage.decrypt_io(file, reader, [keys.opener()])
     except pyrage.DecryptError as error:
+        # While it reads its own header, the decryption hides why the file refused.
+        file.refuse_long()
         raise BundleError(explained(str(error))) from None
     except OSError as error:
         if error.errno is not None:
@@ -236,10 +239,14 @@ class Bounded(io.RawIOBase):
         """Fills the buffer; beyond the bound it raises."""
         taken = self.source.read(len(buffer))
         self.left -= len(taken)
-        if self.left < 0:
-            raise BundleError(f"The bundle is larger than {self.most // 1_000_000} MB; ask for a smaller one.")
+        self.refuse_long()
         buffer[: len(taken)] = taken
         return len(taken)
+
+    def refuse_long(self) -> None:
+        """Raises once more was read than may be."""
+        if self.left < 0:
+            raise BundleError(f"The bundle is larger than {self.most // 1_000_000} MB; ask for a smaller one.")
 
 
 class LineReader:

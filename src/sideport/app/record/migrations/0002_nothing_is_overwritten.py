@@ -12,7 +12,7 @@ SQLITE = [
 ]
 # INSERT OR REPLACE removes the row in its way without asking the trigger above.
 SQLITE.append(
-    f"CREATE TRIGGER record_no_replace BEFORE INSERT ON {TABLE} WHEN EXISTS (SELECT 1 FROM {TABLE} WHERE "
+    f"CREATE TRIGGER record_no_replace BEFORE INSERT ON {TABLE} WHEN EXISTS (SELECT 1 FROM {TABLE} WHERE "  # noqa: S608
     "entry_id = NEW.entry_id OR stamp = NEW.stamp OR digest = NEW.digest OR "
     f"(device = NEW.device AND sequence = NEW.sequence)) BEGIN SELECT RAISE(ABORT, '{WORDS}'); END"
 )
