@@ -6,18 +6,18 @@ from importlib import import_module
 from typing import Any
 
 import pytest
-from django.db.backends.postgresql.operations import DatabaseOperations as PostgresqlOperations
-from django.db.backends.sqlite3.operations import DatabaseOperations as SqliteOperations
+from django.db.backends.postgresql.base import DatabaseWrapper as Postgresql
+from django.db.backends.sqlite3.base import DatabaseWrapper as Sqlite
 
 __all__ = ["journal_may_be_emptied"]
 
 GUARD = import_module("sideport.app.record.migrations.0002_nothing_is_overwritten")
 AROUND: dict[type[Any], tuple[list[str], list[str]]] = {
-    SqliteOperations: (
+    Sqlite.ops_class: (
         ["DROP TRIGGER record_no_delete"],
         [statement for statement in GUARD.SQLITE if "record_no_delete" in statement],
     ),
-    PostgresqlOperations: (
+    Postgresql.ops_class: (
         [f"ALTER TABLE {GUARD.TABLE} DISABLE TRIGGER USER"],
         [f"ALTER TABLE {GUARD.TABLE} ENABLE TRIGGER USER"],
     ),
