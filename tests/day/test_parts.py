@@ -68,7 +68,7 @@ def test_the_day_keeps_priced_and_unpriced_lines_apart() -> None:
 
 
 def test_the_list_always_has_one_vitrectomy_set_standing_by() -> None:
-    kit = kit_for_list([(ITEM,), (ITEM,)])
+    kit = kit_for_list([(ITEM,), (ITEM,)], knowledge=KNOWLEDGE)
     assert next(item for item in kit if item.name == ITEM.name).quantity == 200
     assert [item.quantity for item in kit if item.name == "Vitrectomy set"] == [1]
     assert [item.contingency for item in kit] == sorted(item.contingency for item in kit)

@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from ..eye.person import EyeRecord
+from ..eye.person import EyeRecord, Person
 from ..knowledge import Knowledge
 from ..risk.advice import OperatorAdvice, RiskEstimate, TechniqueAdvice
 from ..risk.calibrate import Calibration, calibrate, own_results
@@ -17,7 +17,7 @@ from ..wound.technique import Technique
 from .case import ListedEye
 from .settings import DayRequest
 
-__all__ = ["Advised", "advise", "harm_margin"]
+__all__ = ["Advised", "advise", "harm_margin", "share_of"]
 
 NOBODY = OperatorAdvice(None, None, None, ())
 
@@ -83,7 +83,8 @@ def advise(listed: Sequence[ListedEye], request: DayRequest, knowledge: Knowledg
     techniques = [
         suggest_technique(
             person=eye.person, record=eye.record, summary=eye.summary, senior_risk=risk,
-            phaco_available=request.settings.phaco_available, knowledge=knowledge,
+            phaco_available=request.settings.phaco_available, knowledge=knowledge, team=request.team,
+            fees=request.settings.fees, pays_share=share_of(eye.person, request),
         )
         for eye, risk in zip(listed, senior, strict=True)
     ]  # fmt: skip
@@ -105,6 +106,25 @@ def advise(listed: Sequence[ListedEye], request: DayRequest, knowledge: Knowledg
         risk = odds(eye, operator.grade or Grade.SENIOR, setting.calibration, effect, knowledge)
         advised.append(Advised(eye, technique, operator, risk, off_list_reason(eye.record, technique, operator)))
     return tuple(advised)
+
+
+def share_of(person: Person, request: DayRequest) -> float:
+    """Share of the fee that a person pays: their own, the unit's usual one, or all of it.
+
+    Parameters
+    ----------
+    person : Person
+    request : DayRequest
+
+    Returns
+    -------
+    float
+        0 to 1.
+    """
+    for share in (person.pays_share, request.settings.pays_share):
+        if share is not None:
+            return share
+    return 1.0
 
 
 def hands_for(technique: Technique, request: DayRequest, knowledge: Knowledge) -> Hands:

@@ -1,17 +1,20 @@
-"""What to lay out for an eye and for the list."""
+"""What to lay out for an eye and for the list, with what may be needed at its chance."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 
-from ..eye.person import Cataract, EyeRecord, Pupil
+import numpy as np
+
+from ..eye.person import EyeRecord
 from ..knowledge import Knowledge
 from ..lens.choice import LensChoice
-from ..risk.advice import RiskEstimate
+from ..risk.advice import TrolleyItem
+from ..risk.findings import is_dense
+from ..risk.trolley import CHAMBER_LENS, DYE, HOOKS, NEEDLE, RING, SCISSORS, SULCUS_LENS, SUTURE, VITRECTOR
 from ..wound.technique import Technique
 from .plan import KitItem
 
-__all__ = ["CHAMBER_LENS", "kit_for_eye", "kit_for_list"]
-
-CHAMBER_LENS = "Chamber lens"
+__all__ = ["CHAMBER_LENS", "kit_for_eye", "kit_for_list", "ready_count"]
 
 EVERY_CASE = {
     "Povidone-iodine 5 %": ("povidone_iodine", "asepsis"),
@@ -28,12 +31,15 @@ WOUND_SETS = {
     Technique.ICCE: "Intracapsular set with 8-0 and 10-0 suture",
 }
 
+UNITS = {SCISSORS: "piece", RING: "piece", HOOKS: "set", NEEDLE: "set", VITRECTOR: "set", SUTURE: "piece"}
+"""What of the trolley is kit of its own; lenses come from the shelf, dye is certain where it is called for."""
+
 
 def kit_for_eye(
     *,
     record: EyeRecord,
     technique: Technique,
-    risk: RiskEstimate,
+    trolley: Sequence[TrolleyItem],
     lens: LensChoice | None,
     backup: LensChoice | None,
     knowledge: Knowledge,
@@ -43,11 +49,11 @@ def kit_for_eye(
     Parameters
     ----------
     record : EyeRecord
-        Findings that call for extra kit.
+        Findings that call for dye.
     technique : Technique
         Any but ``REFER``.
-    risk : RiskEstimate
-        For the planned operator; its probability of a tear opens the reserve.
+    trolley : sequence of TrolleyItem
+        What may happen; the vitrectomy set is beside the case only where it is opened, else one stands by for the list.
     lens, backup : LensChoice or None
         As given from the shelf.
     knowledge : Knowledge
@@ -56,68 +62,136 @@ def kit_for_eye(
     Returns
     -------
     tuple of KitItem
+        Contingencies with the probability that they are used.
     """
     items = [KitItem(WOUND_SETS[technique], 1, "set", technique.value, contingency=False)]
     for name, (key, why) in EVERY_CASE.items():
         number = knowledge.number(f"kit.every.{key}")
         items.append(KitItem(name, number.value, number.unit, why, contingency=False))
-    if record.cataract is not None and record.cataract.dense:
+    dyed = next((item for item in trolley if item.name == DYE), None)
+    if dyed is not None:
         dye = knowledge.number("kit.dense.trypan_blue")
-        items.append(KitItem("Trypan blue 0.06 %", dye.value, dye.unit, "no red reflex", contingency=False))
+        why = "no red reflex" if is_dense(record, knowledge) else dyed.trigger
+        items.append(KitItem(DYE, dye.value, dye.unit, why, contingency=False))
+    chances = {item.name: item.probability for item in trolley}
     if lens is not None:
         items.append(KitItem(f"Lens {lens.model}", 1, "piece", "for the BAG", contingency=False))
     if backup is not None:
-        items.append(KitItem(f"Lens {backup.model}", 1, "piece", "for the SULCUS, kept closed", contingency=True))
-    items.extend(contingencies(record, risk, knowledge))
+        chance = chances.get(SULCUS_LENS, 0.0)
+        items.append(
+            KitItem(f"Lens {backup.model}", 1, "piece", "for the SULCUS, kept closed", True, probability=chance)
+        )
+    items += [
+        KitItem(item.name, 1, UNITS[item.name], item.trigger, True, probability=item.probability)
+        for item in trolley
+        if item.name in UNITS and (item.opened or item.name != VITRECTOR)
+    ]
     return tuple(items)
 
 
-def contingencies(record: EyeRecord, risk: RiskEstimate, knowledge: Knowledge) -> Iterable[KitItem]:
-    """What may be needed, each with its trigger."""
-    if record.fibrosed_capsule:
-        yield KitItem("Capsule scissors", 1, "piece", "fibrous band: cut at its base, do not pull", contingency=True)
-    if record.pupil is Pupil.SMALL:
-        yield KitItem("Iris hooks", 1, "set", "small pupil", contingency=True)
-    if record.phacodonesis or record.pseudoexfoliation or record.cataract is Cataract.HYPERMATURE:
-        yield KitItem("Capsular tension ring", 1, "piece", "the zonule may be weak", contingency=True)
-    if record.cataract in {Cataract.INTUMESCENT, Cataract.HYPERMATURE}:
-        yield KitItem("Bent 26-gauge needle and two-way cannula", 1, "set", "let fluid cortex out", contingency=True)
-    if risk.probability >= knowledge.value("kit.tear.reserve_threshold"):
-        why = f"a tear has a chance of {100 * risk.probability:.0f} in 100 here"
-        yield KitItem("Vitrectomy set", 1, "set", why, contingency=True)
-
-
-def kit_for_list(eyes: Iterable[tuple[KitItem, ...]]) -> tuple[KitItem, ...]:
-    """The sum over the list, with one vitrectomy set and the chamber lenses standing by for all.
+def kit_for_list(
+    eyes: Iterable[tuple[KitItem, ...]],
+    *,
+    knowledge: Knowledge,
+    trolleys: Iterable[tuple[TrolleyItem, ...]] = (),
+    stock: Mapping[str, float] | None = None,
+) -> tuple[KitItem, ...]:
+    """The list's totals: certain things summed, contingencies by how many are likely to be used, and what is short.
 
     Parameters
     ----------
     eyes : iterable of tuple of KitItem
         The kit of each eye on the list.
+    knowledge : Knowledge
+        Holds ``kit.ready.coverage``.
+    trolleys : iterable of tuple of TrolleyItem
+        Of the same eyes, for what stands by for all of them.
+    stock : mapping, optional
+        Consumables in stock by name, without regard to case; what is not named is not counted.
 
     Returns
     -------
     tuple of KitItem
-        Certain things first, each name once.
+        Certain things first, each name once. Of contingencies the ``quantity`` is the smallest that is enough on the
+        covered share of days, one at least, and ``expected_use`` the sum of the chances.
+
+    Notes
+    -----
+    Uses in different eyes are taken as independent.
     """
-    totals: dict[tuple[bool, str, str], float] = {}
-    reasons: dict[tuple[bool, str, str], set[str]] = {}
+    groups: dict[tuple[bool, str, str], list[KitItem]] = {}
     for kit in eyes:
         for item in kit:
-            key = (item.contingency, item.name, item.unit)
-            totals[key] = totals.get(key, 0.0) + item.quantity
-            reasons.setdefault(key, set()).add(item.why)
-    standing_by = (
-        KitItem("Vitrectomy set", 1, "set", "stands by for the whole list", contingency=True),
-        KitItem(CHAMBER_LENS, 1, "set", "the chamber lenses on the shelf stand by; none is promised to an eye", True),
-    )
-    known = {name for _, name, _ in totals}
-    summed = [
-        KitItem(name, total, unit, common_reason(reasons[contingency, name, unit]), contingency)
-        for (contingency, name, unit), total in totals.items()
-    ]
-    summed += [item for item in standing_by if item.name not in known]
-    return tuple(sorted(summed, key=lambda item: item.contingency))
+            groups.setdefault((item.contingency, item.name, item.unit), []).append(item)
+    coverage = knowledge.value("kit.ready.coverage")
+    items = [total(items, coverage) for items in groups.values()]
+    chances = tuple(trolleys)
+    if chances:
+        items = [item for item in items if item.name != VITRECTOR]
+    known = {item.name for item in items}
+    items += [item for item in standing_by(chances, coverage) if item.name not in known]
+    held = {name.casefold(): count for name, count in (stock or {}).items()}
+    return tuple(sorted((beside_stock(item, held) for item in items), key=lambda item: item.contingency))
+
+
+def total(items: Sequence[KitItem], coverage: float) -> KitItem:
+    """One kit item over the list."""
+    first = items[0]
+    expected = sum(item.quantity * item.probability for item in items)
+    quantity = sum(item.quantity for item in items)
+    if first.contingency and all(item.quantity == 1 for item in items):
+        quantity = float(ready_count(chances=[item.probability for item in items], coverage=coverage))
+    why = common_reason({item.why for item in items})
+    return KitItem(first.name, quantity, first.unit, why, first.contingency, expected_use=expected)
+
+
+def standing_by(trolleys: tuple[tuple[TrolleyItem, ...], ...], coverage: float) -> Iterable[KitItem]:
+    """What stands by for the whole list: vitrectomy set and chamber lenses."""
+    for name, why in (
+        (VITRECTOR, "stands by for the whole list"),
+        (CHAMBER_LENS, "the chamber lenses on the shelf stand by; none is promised to an eye"),
+    ):
+        chances = [item.probability for trolley in trolleys for item in trolley if item.name == name]
+        count = float(ready_count(chances=chances, coverage=coverage))
+        yield KitItem(name, count, "set", why, contingency=True, expected_use=sum(chances))
+
+
+def ready_count(*, chances: Sequence[float], coverage: float) -> int:
+    """How many of a thing to have ready, so that they are enough on a share of days.
+
+    Parameters
+    ----------
+    chances : sequence of float
+        Probability of use in each eye, independent.
+    coverage : float
+        Share of days, 0 to 1.
+
+    Returns
+    -------
+    int
+        The quantile of the number of uses, 1 at least.
+
+    Notes
+    -----
+    The exact distribution of a sum of unlike coin tosses, by convolution.
+
+    Examples
+    --------
+    >>> ready_count(chances=[0.5, 0.5], coverage=0.75), ready_count(chances=[0.5, 0.5], coverage=0.76)
+    (1, 2)
+    """
+    uses = np.ones(1)
+    for chance in chances:
+        uses = np.convolve(uses, [1 - chance, chance])
+    return max(1, int(np.searchsorted(np.cumsum(uses), coverage - 1e-12)))
+
+
+def beside_stock(item: KitItem, held: Mapping[str, float]) -> KitItem:
+    """A kit item with what the unit has of it."""
+    count = held.get(item.name.casefold())
+    if count is None:
+        return item
+    return replace(item, in_stock=count, short=max(0.0, item.quantity - count))
 
 
 def common_reason(reasons: set[str]) -> str:

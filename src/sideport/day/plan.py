@@ -2,20 +2,37 @@
 
 from dataclasses import dataclass
 from datetime import date, time
+from enum import Enum
 
 from ..eye.person import Cataract, Sex
 from ..eye.summary import EyeSummary
 from ..knowledge.advice import Flag
+from ..knowledge.number import Basis
 from ..lens.choice import LensChoice
 from ..optics.side import Side
-from ..risk.advice import OperatorAdvice, RiskEstimate, TechniqueAdvice
+from ..risk.advice import OperatorAdvice, RiskEstimate, TechniqueAdvice, TrolleyItem
 from ..risk.team import Grade
 from ..shelf.needs import PowerNeed
 from ..wound.plan import WoundPlan
+from ..wound.technique import Technique
 
 __all__ = [
-    "CostLine", "DayPlan", "EyePlan", "KitItem", "PowerNeed", "Reading", "Remeasurement", "ShelfRow", "Slot",
-    "Taught", "TonightItem",
+    "CostLine",
+    "DayMoney",
+    "DayPlan",
+    "DoseLine",
+    "EyeMoney",
+    "EyePlan",
+    "KitItem",
+    "PowerNeed",
+    "ReadinessItem",
+    "Reading",
+    "ReadyState",
+    "Remeasurement",
+    "ShelfRow",
+    "Slot",
+    "Taught",
+    "TonightItem",
 ]  # fmt: skip
 
 
@@ -41,6 +58,14 @@ class KitItem:
     why: str
     contingency: bool
     """True for what is kept closed on the trolley unless needed."""
+    probability: float = 1.0
+    """How likely it is to be used in this eye; 1 for what is certain, and for the list."""
+    expected_use: float | None = None
+    """On the list: how much is expected to be used, contingencies at their probability."""
+    in_stock: float | None = None
+    """On the list: what the unit has; ``None`` where it gave no count."""
+    short: float = 0.0
+    """On the list: how much is wanting to have ``quantity`` ready."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +74,96 @@ class CostLine:
 
     name: str
     amount: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class EyeMoney:
+    """What one eye costs and who pays; amounts in the unit's currency."""
+
+    cost: float
+    """Of the certain kit and the lens, as far as priced."""
+    contingency_cost: float
+    """Expected cost of what may be needed, as far as priced."""
+    unpriced: tuple[str, ...]
+    """Kit without a price, which the cost leaves out."""
+    fee: float | None
+    """The unit's full fee for the operation and lens; ``None`` without a tariff."""
+    share: float
+    """Share of it that this patient pays, 0 to 1."""
+    pays: float | None
+    subsidy: float | None
+    """What the unit bears: cost and expected contingencies less what is paid; below 0 where the fee exceeds them."""
+    alternative: Technique | None
+    alternative_cost: float | None
+    """Of the alternative operation with the same lens, as far as priced."""
+    alternative_pays: float | None
+    alternative_unpriced: tuple[str, ...] = ()
+    """Kit of the alternative without a price, which its cost leaves out."""
+
+
+@dataclass(frozen=True, slots=True)
+class DayMoney:
+    """What the list costs and who pays; amounts in the unit's currency."""
+
+    cost: float
+    contingency_cost: float
+    per_case: float | None
+    """Cost and expected contingencies over the eyes on the list; ``None`` for an empty list."""
+    pays: float
+    """What the patients with a known payment pay together."""
+    subsidy: float
+    """What the unit bears for the same patients."""
+    without_tariff: int
+    """Eyes for whose operation there is no fee."""
+
+
+@dataclass(frozen=True, slots=True)
+class DoseLine:
+    """A drug with its largest dose; never an order, and never filled in as one."""
+
+    drug: str
+    use: str
+    usual: str
+    """In words."""
+    maximum_mg: float | None
+    """For this person's weight; ``None`` where the weight is not recorded."""
+    maximum_ml: float | None
+    strength: str
+    rule: str
+    """How the largest dose comes about, in words."""
+    source: str
+    basis: Basis
+    caution: str
+
+
+class ReadyState(Enum):
+    """Where one item of the readiness list stands."""
+
+    STOP = "stop"
+    """Do not begin."""
+    WARN = "warn"
+    """Begin only after thought."""
+    TO_DO = "to do"
+    """Not recorded yet."""
+    DONE = "done"
+
+
+@dataclass(frozen=True, slots=True)
+class ReadinessItem:
+    """One thing to settle before the knife."""
+
+    code: str
+    label: str
+    state: ReadyState
+    message: str
+    """What was found, with the number in it."""
+    action: str
+    """What to do; empty when done."""
+    source: str
+    basis: Basis
+    value: float | None = None
+    limit: float | None = None
+    unit: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,6 +218,12 @@ class EyePlan:
     """Why it is not on the list; empty when it is."""
     chamber: LensChoice | None = None
     """The chamber lens on the shelf nearest the target: it stands by for all and is promised to none."""
+    trolley: tuple[TrolleyItem, ...] = ()
+    """What to have open or closed beside the case because of what may happen, most likely first."""
+    money: EyeMoney | None = None
+    doses: tuple[DoseLine, ...] = ()
+    readiness: tuple[ReadinessItem, ...] = ()
+    """What to settle before the knife: stops, warnings, what is to do, what is done."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -207,3 +328,4 @@ class DayPlan:
     """Share by which the day's expected tears may exceed those of the all-senior day."""
     taught: tuple[Taught, ...] = ()
     """Every learner who wants cases, with those the day gives."""
+    money: DayMoney | None = None

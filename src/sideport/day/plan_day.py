@@ -17,20 +17,24 @@ from ..eye.quality import quality_flags
 from ..knowledge import Flag, Knowledge
 from ..lens.sight import Cylinder
 from ..optics.arrays import FloatArray
+from ..risk.advice import TrolleyItem
+from ..risk.trolley import trolley_for
 from ..shelf.stock import box_flags
 from ..wound.choose import plan_wound
 from ..wound.induced import induced_astigmatism
 from ..wound.plan import WoundPlan
 from ..wound.technique import Technique
-from .advise import Advised, advise, harm_margin
+from .advise import Advised, advise, harm_margin, share_of
 from .case import ListedEye
-from .cost import cost_of_day, cost_of_eye
+from .cost import cost_of_day, cost_of_eye, money_of_day, money_of_eye
+from .doses import doses_for
 from .durations import expected_minutes
 from .harm import all_senior_tears, taught, training_cost
 from .kit import kit_for_eye, kit_for_list
 from .lenses import EyeLenses, after_cut, lenses_for
 from .order import Case, Phase, arrange
-from .plan import DayPlan, EyePlan, Reading, Remeasurement, ShelfRow, Slot
+from .plan import CostLine, DayPlan, EyeMoney, EyePlan, KitItem, Reading, Remeasurement, ShelfRow, Slot
+from .readiness import readiness_for
 from .remeasure import remeasurements
 from .settings import DayRequest
 from .target import unit_target
@@ -176,11 +180,11 @@ def eye_plan(
 ) -> EyePlan:  # fmt: skip
     """All that is planned for one eye."""
     eye, person, record = advised.eye, advised.eye.person, advised.eye.record
-    kit = () if advised.off_list else kit_for_eye(
-        record=record, technique=advised.technique.suggested, risk=advised.risk, lens=lenses.lens,
-        backup=lenses.backup, knowledge=knowledge,
+    person_share = share_of(person, request)
+    trolley = () if advised.off_list else trolley_for(
+        person=person, record=record, technique=advised.technique.suggested, risk=advised.risk, knowledge=knowledge
     )  # fmt: skip
-    cost = () if advised.off_list else cost_of_eye(kit=kit, lens=lenses.lens, prices=request.settings.costs)
+    kit, money, cost = laid_out(advised, lenses, trolley, person_share, request, knowledge)
     return EyePlan(
         key=eye_key(person.person_id, record),
         person_id=person.person_id,
@@ -210,7 +214,37 @@ def eye_plan(
         slot=slot,
         off_list=advised.off_list,
         chamber=lenses.chamber,
+        trolley=trolley,
+        money=money,
+        doses=doses_for(person=person, knowledge=knowledge),
+        readiness=readiness_for(person=person, record=record, limits=request.settings.limits, knowledge=knowledge),
     )
+
+
+def laid_out(
+    advised: Advised, lenses: EyeLenses, trolley: tuple[TrolleyItem, ...], share: float, request: DayRequest,
+    knowledge: Knowledge,
+) -> tuple[tuple[KitItem, ...], EyeMoney | None, tuple[CostLine, ...]]:  # fmt: skip
+    """Kit, money and cost lines of an eye; nothing for one that is off the list."""
+    if advised.off_list:
+        return (), None, ()
+    settings, technique = request.settings, advised.technique
+
+    def kit_of(operation: Technique) -> tuple[KitItem, ...]:
+        return kit_for_eye(
+            record=advised.eye.record, technique=operation, trolley=trolley, lens=lenses.lens, backup=lenses.backup,
+            knowledge=knowledge,
+        )  # fmt: skip
+
+    kit = kit_of(technique.suggested)
+    other = technique.alternative if technique.alternative is not Technique.REFER else None
+    folds = {model.name for model in request.lenses if model.foldable}
+    money = money_of_eye(
+        kit=kit, lens=lenses.lens, folding=lenses.lens is not None and lenses.lens.model in folds,
+        technique=technique.suggested, alternative=other, alternative_kit=kit_of(other) if other else (), share=share,
+        prices=settings.costs, fees=settings.fees, folding_surcharge=settings.folding_surcharge,
+    )  # fmt: skip
+    return kit, money, cost_of_eye(kit=kit, lens=lenses.lens, prices=settings.costs)
 
 
 def cylinder_left(advised: Advised, wound: WoundPlan | None, knowledge: Knowledge) -> Cylinder:
@@ -291,6 +325,10 @@ def whole_day(
     overtime = minutes_past(finishes, settings.ends) if finishes else 0.0
     cost = cost_of_day(eye.cost for eye in on_list)
     shelf = shelf_rows(eyes, request, knowledge)
+    kit = kit_for_list(
+        (eye.kit for eye in on_list), trolleys=(eye.trolley for eye in on_list), stock=settings.stock,
+        knowledge=knowledge,
+    )  # fmt: skip
     return DayPlan(
         format_version=FORMAT_VERSION,
         program_version=__version__,
@@ -306,9 +344,9 @@ def whole_day(
         overtime_min=overtime,
         eyes=eyes,
         tonight=tonight_items(
-            eyes=eyes, shelf=shelf, cost=cost, finishes=finishes, ends=settings.ends, overtime_min=overtime
+            eyes=eyes, shelf=shelf, cost=cost, finishes=finishes, ends=settings.ends, overtime_min=overtime, kit=kit
         ),
-        kit=kit_for_list(eye.kit for eye in on_list),
+        kit=kit,
         cost=cost,
         currency=settings.currency,
         shelf=shelf,
@@ -318,6 +356,7 @@ def whole_day(
         all_senior_tears=all_senior_tears(operators=operators),
         training_cost_tears=training_cost(operators=operators),
         harm_margin=harm_margin(request, knowledge),
+        money=money_of_day(eye.money for eye in on_list if eye.money is not None),
         taught=taught(keys=[eye.key for eye in on_list], operators=operators, team=request.team),
     )
 

@@ -5,7 +5,7 @@ from datetime import time
 
 from ..knowledge.advice import Severity
 from ..lens.model import Placement
-from .plan import CostLine, EyePlan, ShelfRow, TonightItem
+from .plan import CostLine, EyePlan, KitItem, ReadyState, ShelfRow, TonightItem
 
 __all__ = ["tonight_items"]
 
@@ -20,6 +20,7 @@ def tonight_items(
     finishes: time | None,
     ends: time,
     overtime_min: float,
+    kit: Iterable[KitItem] = (),
 ) -> tuple[TonightItem, ...]:
     """Everything a person has to settle tonight.
 
@@ -35,6 +36,8 @@ def tonight_items(
         Expected end and the end the unit wishes.
     overtime_min : float
         Minutes past the wished end [min]; 0 or less asks for nothing.
+    kit : iterable of KitItem
+        Of the list; what is short of stock is gathered in one item.
 
     Returns
     -------
@@ -56,6 +59,7 @@ def tonight_items(
             for flag in row.flags
             if flag.severity is not Severity.NOTE
         ]
+    items += [*short_of_stock(kit), *still_to_do(eyes)]
     unpriced = sorted({line.name for line in cost if line.amount is None})
     if unpriced:
         message = f"No price is given for {', '.join(unpriced)}; the cost leaves them out."
@@ -74,6 +78,9 @@ def eye_items(eye: EyePlan) -> Iterable[TonightItem]:
             yield TonightItem(flag.severity.value, eye.key, flag.message, flag.action)
     if eye.off_list:
         return
+    for item in eye.readiness:
+        if item.state is ReadyState.STOP:
+            yield TonightItem(Severity.STOP.value, eye.key, f"{item.label}: {item.message}", item.action)
     for need in eye.needs:
         bag = need.placement is Placement.BAG
         severity = Severity.STOP if bag else Severity.WARN
@@ -91,3 +98,28 @@ def overtime_item(eyes: tuple[EyePlan, ...], finishes: time, ends: time, overtim
     return TonightItem(
         Severity.WARN.value, None, message, "Start earlier, open a table, or move the last eyes to another day."
     )
+
+
+def short_of_stock(kit: Iterable[KitItem]) -> Iterable[TonightItem]:
+    """What the unit has too little of."""
+    for item in kit:
+        if item.short > 0:
+            message = f"{item.name}: {item.quantity:g} {item.unit} needed, {item.in_stock:g} in stock."
+            yield TonightItem(Severity.WARN.value, None, message, f"Fetch {item.short:g} {item.unit}.")
+
+
+def still_to_do(eyes: tuple[EyePlan, ...]) -> Iterable[TonightItem]:
+    """The readiness of the list in one line: what is recorded for only some of the eyes.
+
+    What is recorded for none is done on the morning, and stands on each eye's own page.
+    """
+    on_list = [eye for eye in eyes if not eye.off_list and eye.readiness]
+    missing: dict[str, int] = {}
+    for eye in on_list:
+        for item in eye.readiness:
+            if item.state is ReadyState.TO_DO:
+                missing[item.label] = missing.get(item.label, 0) + 1
+    part = [f"{label.lower()} for {count}" for label, count in missing.items() if count < len(on_list)]
+    if part:
+        message = f"Before the knife, of {len(on_list)} eyes not yet recorded: {', '.join(part)}."
+        yield TonightItem(Severity.NOTE.value, None, message, "Each eye's readiness list says whose.")

@@ -17,6 +17,7 @@ from ..lens.model import Placement
 from ..lens.registry import FORMULAS
 from ..optics.acuity import parse_acuity
 from ..optics.side import Side
+from ..risk.models import MODELS
 from ..risk.team import Grade
 from ..wound.technique import Technique
 from .columns import Column, Kind, normalised
@@ -252,6 +253,13 @@ def population_kind(text: str, column: Column) -> str:
     return required(found, "is not a population that is known here", ", ".join(known))
 
 
+def risk_model_kind(text: str, column: Column) -> str:
+    """A risk model's key, however it is spaced."""
+    del column
+    found = {normalised(key): key for key in MODELS}.get(normalised(text).replace(" ", ""))
+    return required(found, "is not a risk model that is known here", ", ".join(MODELS))
+
+
 Answer = TypeVar("Answer")
 
 
@@ -291,4 +299,5 @@ PARSERS: Mapping[Kind, Callable[[str, Column], Any]] = MappingProxyType({
     Kind.HAND: hand_kind,
     Kind.FORMULA: formula_kind,
     Kind.POPULATION: population_kind,
+    Kind.RISK_MODEL: risk_model_kind,
 })  # fmt: skip

@@ -39,6 +39,7 @@ class Kind(Enum):
     HAND = "right or left hand"
     FORMULA = "auto or a formula key"
     POPULATION = "key of a population"
+    RISK_MODEL = "key of a risk model"
 
 
 class Table(Enum):

@@ -92,6 +92,8 @@ PRICES = TableSpec(
             ("kit item", "name", "consumable", "what"), required=True),
      Column("price", "Price", Kind.MONEY, "Of one unit (set, mL, dose), in the unit's currency.", "60",
             ("cost", "unit price", "rate", "amount"), required=True),
+     Column("in_stock", "In stock", Kind.NUMBER, "How much the unit has; blank is not counted. A row may give this "
+            "without a price.", "", ("stock", "on hand", "quantity", "qty", "balance")),
      NOTE),
     ("prices", "price", "price list", "costs", "kit prices", "tariff"),
 )  # fmt: skip
@@ -125,4 +127,39 @@ SETTINGS: tuple[Column, ...] = (
     Column("keratometer_index", "Keratometer index", Kind.NUMBER,
            "Index by which the unit's keratometer turns millimetres into dioptres; blank means 1.3375.", "1.3375",
            ("keratometric index", "k index"), limits="keratometer_index"),
+    Column("complication_operations", "Operations behind the tear rate", Kind.WHOLE,
+           "How many operations the unit's own tear rate stands on.", "", ("operations behind rate",)),
+    Column("risk_model", "Risk model", Kind.RISK_MODEL, "Which published odds: the key of one model.",
+           "narendran2009", ("tear model", "odds model")),
+    Column("harm_margin", "Harm margin", Kind.SHARE,
+           "By how much the day's expected tears may exceed those of an all-senior day; blank is the usual quarter.",
+           "25 %", ("training margin",), limits="harm_margin"),
+    Column("fee_msics", "Fee MSICS", Kind.MONEY, "Full fee for manual small-incision surgery.", "900",
+           ("msics fee", "tariff msics")),
+    Column("fee_phaco", "Fee phaco", Kind.MONEY, "Full fee for phacoemulsification.", "3500",
+           ("phaco fee", "tariff phaco")),
+    Column("fee_ecce", "Fee ECCE", Kind.MONEY, "Full fee for extracapsular surgery.", "900", ("ecce fee",)),
+    Column("fee_icce", "Fee ICCE", Kind.MONEY, "Full fee for intracapsular surgery.", "900", ("icce fee",)),
+    Column("folding_surcharge", "Folding surcharge", Kind.MONEY, "Added to the fee for a folding lens.", "300",
+           ("foldable surcharge", "folding lens surcharge")),
+    Column("pays_share", "Usual share paid", Kind.SHARE,
+           "Share of the fee that a patient pays who has no share of their own; blank is all of it.", "100 %",
+           ("pays share", "usual share"), limits="share"),
+    *(
+        Column(f"limit_{key}", heading, Kind.NUMBER, f"{words} Blank is the usual limit.", "", (), unit=unit,
+               limits=limits)
+        for key, heading, words, unit, limits in (
+            ("systolic_stop", "Stop systolic (mmHg)", "Above it the case stops.", "mmHg", "blood_pressure_limit"),
+            ("diastolic_stop", "Stop diastolic (mmHg)", "Above it the case stops.", "mmHg", "blood_pressure_limit"),
+            ("systolic_warn", "Warn systolic (mmHg)", "From here on it warns.", "mmHg", "blood_pressure_limit"),
+            ("diastolic_warn", "Warn diastolic (mmHg)", "From here on it warns.", "mmHg", "blood_pressure_limit"),
+            ("sugar_stop", "Stop sugar mmol/L", "Above it the case stops.", "mmol/L", "sugar_limit"),
+            ("sugar_warn", "Warn sugar mmol/L", "Above it it warns.", "mmol/L", "sugar_limit"),
+            ("sugar_low", "Low sugar mmol/L", "Below it the case stops.", "mmol/L", "sugar_limit"),
+            ("eye_pressure_stop", "Stop eye pressure (mmHg)", "From here on the case stops.", "mmHg",
+             "eye_pressure_limit"),
+            ("eye_pressure_warn", "Warn eye pressure (mmHg)", "From here on it warns.", "mmHg", "eye_pressure_limit"),
+            ("inr_warn", "Warn INR", "Above it it warns.", "", "inr_limit"),
+        )
+    ),
 )  # fmt: skip

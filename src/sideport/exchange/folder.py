@@ -19,7 +19,7 @@ from .headings import Headings, find_headings, known_headings, missing_columns
 from .people import gather_people
 from .rows import Row, rows_of
 from .templates import EXPLAIN
-from .unit_tables import boxes, lens_models, prices, read_day, team
+from .unit_tables import boxes, lens_models, prices, read_day, stock, team
 from .workbook_in import read_workbook
 
 __all__ = ["FolderRead", "inputs_sha256", "read_folder"]
@@ -217,8 +217,8 @@ def note_headings(grid: Grid, headings: Headings, findings: Findings) -> None:
 
 def request_from(rows: dict[Table, list[Row]], day: date | None, findings: Findings) -> DayRequest | None:
     """The request for a plan, or ``None`` when a plan could not stand on it."""
-    costs = prices(rows[Table.PRICES])
-    about_day = read_day(rows[Table.DAY], costs=costs, day=day, findings=findings)
+    costs, held = prices(rows[Table.PRICES]), stock(rows[Table.PRICES])
+    about_day = read_day(rows[Table.DAY], costs=costs, stock=held, day=day, findings=findings)
     settings = about_day.settings
     models = lens_models(rows[Table.LENSES])
     shelf = boxes(rows[Table.SHELF], models=models, day=settings.day if settings else None, findings=findings)

@@ -9,6 +9,7 @@ from typing import Any
 
 from ..eye.measurement import Measurement
 from ..eye.person import EyeRecord, Person, Sex
+from ..knowledge import load_published
 from ..optics.side import Side
 from .columns import Table, normalised
 from .findings import Findings
@@ -20,11 +21,13 @@ __all__ = ["gather_people"]
 EYE_FIELDS = (
     "cataract", "nucleus_grade", "acuity", "pressure_mmhg", "pupil", "pseudoexfoliation", "phacodonesis",
     "fibrosed_capsule", "fundus_seen", "diabetic_retinopathy", "glaucoma", "corneal_scar", "vitrectomy", "bleb",
-    "pterygium", "deep_set", "infected", "target_d",
+    "pterygium", "deep_set", "infected", "target_d", "marked", "sac_patent", "bscan_normal", "light_projection",
+    "pupil_defect",
 )  # fmt: skip
 PERSON_FIELDS = (
     "name", "age_years", "sex", "phone", "place", "weight_kg", "diabetic", "alpha_blocker", "anticoagulant",
-    "cannot_lie_flat", "blood_borne_infection", "only_eye", "person_note",
+    "cannot_lie_flat", "blood_borne_infection", "only_eye", "person_note", "identity_checked", "consent",
+    "systolic_mmhg", "diastolic_mmhg", "sugar_mmol_l", "inr", "allergy", "pays_share",
 )  # fmt: skip
 IDENTITY = {"name": "names", "age_years": "ages", "sex": "sexes"}
 """What tells one person from another, with its plural."""
@@ -118,6 +121,9 @@ def person_values(row: Row, side: Side | None, day: date) -> dict[str, Any]:
         row.set_aside("does not say which eye", "R or L", key="only_eye")
     if only is True:
         values["only_eye"] = side
+    milligrams = row.take("sugar_mg_dl")
+    if milligrams is not None:
+        values.setdefault("sugar_mmol_l", milligrams / load_published().value("readiness.mg_dl_per_mmol_l"))
     born = row.take("born_on")
     if born is not None:
         if born > day:

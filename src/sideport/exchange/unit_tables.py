@@ -6,10 +6,12 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
+from ..day.readiness import LIMITS
 from ..day.settings import DaySettings
 from ..lens.model import LensModel
 from ..risk.team import Surgeon
 from ..shelf.box import Box
+from ..wound.technique import Technique
 from .catalogue import setting_by_name
 from .cells import parse_cell
 from .columns import normalised
@@ -17,7 +19,7 @@ from .figures import CellError
 from .findings import Findings
 from .rows import Row
 
-__all__ = ["DayRead", "boxes", "lens_models", "prices", "read_day", "team"]
+__all__ = ["DayRead", "boxes", "lens_models", "prices", "read_day", "stock", "team"]
 
 UNNAMED = "Unnamed unit"
 LENS_CONSTANTS = ("pacd", "sf", "a0", "a1", "a2")
@@ -217,7 +219,33 @@ def prices(rows: Iterable[Row]) -> dict[str, float]:
     return found
 
 
-def read_day(rows: Iterable[Row], *, costs: dict[str, float], day: date | None, findings: Findings) -> DayRead:
+def stock(rows: Iterable[Row]) -> dict[str, float]:
+    """How much the unit has, by kit item.
+
+    Parameters
+    ----------
+    rows : iterable of Row
+        Of the prices sheet; a blank cell is not counted, which is not the same as 0.
+
+    Returns
+    -------
+    dict of str to float
+        The first row of an item counts.
+    """
+    found: dict[str, float] = {}
+    for row in rows:
+        item, count = row.text("item"), row.take("in_stock") if "in_stock" in row.cells else None
+        if item and count is not None:
+            if count < 0:
+                row.set_aside("is less than nothing in stock", "0 or more", key="in_stock")
+            else:
+                found.setdefault(item, count)
+    return found
+
+
+def read_day(
+    rows: Iterable[Row], *, costs: dict[str, float], stock: dict[str, float], day: date | None, findings: Findings
+) -> DayRead:
     """The day's settings.
 
     Parameters
@@ -226,6 +254,8 @@ def read_day(rows: Iterable[Row], *, costs: dict[str, float], day: date | None, 
         Of the day sheet.
     costs : dict of str to float
         The unit's prices.
+    stock : dict of str to float
+        What it has of each kit item.
     day : date or None
         An operating day that goes before the sheet's.
     findings : Findings
@@ -258,10 +288,12 @@ def read_day(rows: Iterable[Row], *, costs: dict[str, float], day: date | None, 
         return DayRead(None, index)
     if "unit" not in values:
         findings.notes.append("The day sheet names no unit; write the setting Unit to have it on the sheets.")
-    return DayRead(settings_of({"unit": UNNAMED, **values}, costs, findings), index)
+    return DayRead(settings_of({"unit": UNNAMED, **values}, costs, stock, findings), index)
 
 
-def settings_of(values: dict[str, Any], costs: dict[str, float], findings: Findings) -> DaySettings:
+def settings_of(
+    values: dict[str, Any], costs: dict[str, float], stock: dict[str, float], findings: Findings
+) -> DaySettings:
     """Settings that can be true together; a day that ends before it starts, or without a table, keeps the defaults."""
     usual = DaySettings(unit=values["unit"], day=values["day"])
     starts, ends = values.get("starts", usual.starts), values.get("ends", usual.ends)
@@ -273,4 +305,10 @@ def settings_of(values: dict[str, Any], costs: dict[str, float], findings: Findi
     if values.get("tables") == 0:
         findings.reject(file="day", why="has no operating table", accepted=f"1 or more; planned with {usual.tables}")
         values = {key: value for key, value in values.items() if key != "tables"}
-    return DaySettings(**values, costs=costs)
+    fees = {
+        technique.value: fee
+        for technique in Technique
+        if (fee := values.pop(f"fee_{technique.name.lower()}", None)) is not None
+    }
+    limits = {key: limit for key in LIMITS if (limit := values.pop(f"limit_{key}", None)) is not None}
+    return DaySettings(**values, costs=costs, stock=stock, fees=fees, limits=limits)

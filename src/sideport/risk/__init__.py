@@ -22,6 +22,7 @@ from .record import OperatorEffect, operator_effect
 from .team import Grade, Surgeon
 from .technique import suggest_technique
 from .trade import trade_factors
+from .trolley import trolley_for
 
 __all__ = [
     "MODELS",
@@ -57,4 +58,5 @@ __all__ = [
     "senior_tears",
     "suggest_technique",
     "trade_factors",
+    "trolley_for",
 ]

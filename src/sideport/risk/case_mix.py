@@ -83,9 +83,7 @@ def case_mix(*, mix: str, model: str, knowledge: Knowledge) -> CaseMix:
     return crossed(parts)
 
 
-def lens_and_view(
-    shares_of: list[float], dense_ratio: float, hidden_ratio: float
-) -> tuple[list[float], list[float]]:
+def lens_and_view(shares_of: list[float], dense_ratio: float, hidden_ratio: float) -> tuple[list[float], list[float]]:
     """Shares and odds of the four combinations of a dense lens and a hidden fundus."""
     dense, hidden_if_dense, hidden_else = shares_of
     soft = 1 - dense

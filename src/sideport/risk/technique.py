@@ -1,6 +1,6 @@
 """Which operation: reasons for and against, never a verdict."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 from ..eye.person import Cataract, EyeRecord, Person
@@ -9,6 +9,8 @@ from ..knowledge import Basis, Effect, Knowledge, Reason
 from ..wound.technique import Technique
 from .advice import RiskEstimate, TechniqueAdvice
 from .findings import is_dense
+from .options import OPERATIONS, operators_of, technique_options
+from .team import Surgeon
 
 __all__ = ["suggest_technique"]
 
@@ -41,6 +43,9 @@ def suggest_technique(
     senior_risk: RiskEstimate,
     phaco_available: bool,
     knowledge: Knowledge,
+    team: Sequence[Surgeon] = (),
+    fees: Mapping[str, float] | None = None,
+    pays_share: float = 1.0,
 ) -> TechniqueAdvice:
     """The operation that the reasons favour in a low-cost unit, and the alternative.
 
@@ -58,23 +63,32 @@ def suggest_technique(
         Whether the unit has a working machine that day.
     knowledge : Knowledge
         Holds ``technique.toml``.
+    team : sequence of Surgeon, optional
+        An operation that nobody on it does gives way to the next that somebody does, and the reasons say so; without a
+        team, hands are no matter.
+    fees : mapping, optional
+        The unit's fee by technique value.
+    pays_share : float
+        Share of the fee that this patient pays, 0 to 1.
 
     Returns
     -------
     TechniqueAdvice
-        ``REFER`` where there is no cataract. Infection does not change the technique: it is a reason not to operate
-        until it is treated.
+        ``REFER`` where there is no cataract, or where nobody on the team does any operation that suits. Infection does
+        not change the technique: it is a reason not to operate until it is treated.
 
     Notes
     -----
     Manual small-incision surgery unless there is a reason for another: cheaper, quicker, no less safe in dense lenses.
     Phacoemulsification is suggested where a filtering bleb should be spared and the lens suits it, and named as the
     alternative wherever the lens suits it. A lens that trembles keeps intracapsular removal in reserve; in an only eye
-    that is loose as well as hypermature or black, referral is the alternative.
+    that is loose as well as hypermature or black, referral is the alternative. Extracapsular surgery comes in where no
+    tunnel surgeon is there, or a hard or free nucleus may not leave through a tunnel; intracapsular for a loose lens.
 
     References
     ----------
-    haripriya2012, venkatesh2010, morgagnian105, keles2023, brunescent2009, gogate2007; the rest is common practice.
+    haripriya2012, venkatesh2010, morgagnian105, keles2023, brunescent2009, gogate2007, muralikrishnan2004,
+    georgeeye2005; the rest is common practice.
     """
     if record.cataract is Cataract.NONE:
         reason = practice("No cataract is recorded in this eye: look again, do not operate.", Effect.AGAINST)
@@ -96,7 +110,54 @@ def suggest_technique(
         suggested = Technique.PHACO
         reasons.append(practice("A small corneal cut spares the filtering bleb.", Effect.FOR))
     reasons += machine_reasons(findings, suggested, senior_risk, summary, knowledge)
-    return TechniqueAdvice(suggested, tuple(reasons), alternative(suggested, record, findings, only=only))
+    wished, other = suggested, alternative(suggested, record, findings, only=only)
+    suggested = with_hands(wished, other, findings, team)
+    if suggested is not wished:
+        text = f"Nobody on the team does {wished.value} surgery, which would be first choice here."
+        reasons.insert(0, Reason(text, Effect.AGAINST, "unit", Basis.COMMON_PRACTICE))
+        other = other if other is not suggested and can(other, team) else None
+    options = technique_options(
+        suggested=suggested, reasons=tuple(reasons), alternative=other, unsuited=unsuited(findings),
+        summary=summary, team=team, phaco_available=phaco_available, fees=fees or {}, pays_share=pays_share,
+        knowledge=knowledge,
+    )  # fmt: skip
+    return TechniqueAdvice(suggested, tuple(reasons), other, options)
+
+
+def can(technique: Technique | None, team: Sequence[Surgeon]) -> bool:
+    """Whether somebody on the team does it; without a team anybody may."""
+    return technique is not None and (not team or technique is Technique.REFER or bool(operators_of(technique, team)))
+
+
+def with_hands(wished: Technique, other: Technique | None, findings: Findings, team: Sequence[Surgeon]) -> Technique:
+    """The first operation, in the order of preference, that somebody on the team does."""
+    order = [wished, other, Technique.MSICS, Technique.ECCE]
+    order += [Technique.PHACO] if findings.suits_phaco else []
+    order += [Technique.ICCE] if findings.loose else []
+    return next((one for one in order if one in OPERATIONS and can(one, team)), Technique.REFER)
+
+
+def unsuited(findings: Findings) -> dict[Technique, tuple[Reason, ...]]:
+    """What the lens says about each operation when it is not the suggested one."""
+    phaco: list[Reason] = []
+    if findings.suits_phaco:
+        phaco.append(practice("The lens suits it: soft, steady, at low odds.", Effect.FOR))
+    if findings.dense or findings.hard:
+        phaco.append(practice("Dense or hard lens: long ultrasound burns cornea and wound.", Effect.AGAINST))
+    if findings.free:
+        phaco.append(practice("Free nucleus without support: it cannot be sculpted safely.", Effect.AGAINST))
+    if findings.loose:
+        phaco.append(practice("Trembling lens: pressure changes strain what zonule is left.", Effect.AGAINST))
+    ecce: list[Reason] = []
+    if findings.black or findings.free or findings.hard:
+        text = "Open to it when the nucleus will not leave through the tunnel: extend rather than push."
+        ecce.append(practice(text, Effect.FOR))
+    icce: list[Reason] = []
+    if findings.loose:
+        icce.append(practice("Keep it in reserve: the bag may come loose with the lens.", Effect.FOR))
+    else:
+        icce.append(practice("The zonule holds: there is no reason to take the capsule.", Effect.AGAINST))
+    return {Technique.PHACO: tuple(phaco), Technique.ECCE: tuple(ecce), Technique.ICCE: tuple(icce)}
 
 
 def alternative(suggested: Technique, record: EyeRecord, findings: Findings, *, only: bool) -> Technique | None:
