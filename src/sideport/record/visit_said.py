@@ -38,6 +38,8 @@ class VisitRecorded:
     """Of a poor result, by the published classification."""
     examiner: str = ""
     note: str = ""
+    with_glasses: Acuity | None = None
+    """With the glasses that the patient came with."""
 
 
 @dataclass(frozen=True, slots=True)
