@@ -164,12 +164,16 @@ def plant_slips(generator: np.random.Generator, readings: Readings, *, share: fl
     order = np.argsort(number, kind="stable")
     start = np.r_[0, np.cumsum(count)]
     edits, done = [], np.zeros(len(chosen), dtype=bool)
+    touched: set[int] = set()
     for at, (one, slip) in enumerate(zip(chosen, kind, strict=True)):
         members = order[start[one] : start[one + 1]]
         other = int(np.searchsorted(sets, sets[one] ^ 2)) if slip == 3 else 0
         edit = slipped_set(generator, readings, members, order[start[other] : start[other + 1]], int(slip))
-        if edit is not None:
+        # A set gets one slip at most, so that none undoes another.
+        concerned = {int(one), other} if slip == 3 else {int(one)}
+        if edit is not None and not concerned & touched:
             edits.append(edit)
+            touched |= concerned
             done[at] = True
     owner = sets[chosen] // 2
     planted = Planted(owner[done] // len(SIDES), owner[done] % len(SIDES), kind[done], tuple(edits))
