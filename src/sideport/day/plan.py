@@ -6,18 +6,21 @@ from enum import Enum
 
 from ..eye.person import Cataract, Sex
 from ..eye.summary import EyeSummary
-from ..knowledge.advice import Flag
+from ..knowledge.advice import Flag, Reason
 from ..knowledge.number import Basis
 from ..lens.choice import LensChoice
 from ..optics.side import Side
 from ..risk.advice import OperatorAdvice, RiskEstimate, TechniqueAdvice, TrolleyItem
 from ..risk.team import Grade
 from ..shelf.needs import PowerNeed
+from ..wound.access import SiteAccess
+from ..wound.nucleus import NucleusBelief
 from ..wound.plan import WoundPlan
 from ..wound.technique import Technique
 
 __all__ = [
     "CostLine",
+    "CutGrounds",
     "DayMoney",
     "DayPlan",
     "DoseLine",
@@ -167,6 +170,28 @@ class ReadinessItem:
 
 
 @dataclass(frozen=True, slots=True)
+class CutGrounds:
+    """What every cut of this eye is weighed with, so that another one can be tried against the planned one."""
+
+    j0_d: float
+    """Mean of the cornea's J0; above 0 where it is steeper at 0 or 180."""
+    j45_d: float
+    j0_variance_d2: float
+    j45_variance_d2: float
+    covariance_d2: float
+    """Of J0 with J45."""
+    nucleus: NucleusBelief
+    sites: tuple[SiteAccess, ...]
+    """Sites open to this operation with what counts against each."""
+    closed: tuple[Reason, ...]
+    """Why other sites are closed."""
+    bleb: bool = False
+    """A filtering bleb is recorded; its clock hour is not, nor that of the next two."""
+    pterygium: bool = False
+    fibrosed_capsule: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class Slot:
     """When and where."""
 
@@ -224,6 +249,8 @@ class EyePlan:
     doses: tuple[DoseLine, ...] = ()
     readiness: tuple[ReadinessItem, ...] = ()
     """What to settle before the knife: stops, warnings, what is to do, what is done."""
+    cut_grounds: CutGrounds | None = None
+    """``None`` when the eye is to be referred."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -39,6 +39,7 @@ from .remeasure import remeasurements
 from .settings import DayRequest
 from .target import unit_target
 from .tonight import tonight_items
+from .try_cut import cut_grounds
 
 __all__ = ["FORMAT_VERSION", "plan_day"]
 
@@ -218,6 +219,15 @@ def eye_plan(
         money=money,
         doses=doses_for(person=person, knowledge=knowledge),
         readiness=readiness_for(person=person, record=record, limits=request.settings.limits, knowledge=knowledge),
+        cut_grounds=None
+        if wound is None
+        else cut_grounds(
+            record=record,
+            belief=eye.belief,
+            technique=advised.technique.suggested,
+            surgeon_right_handed=right_handed(advised, request),
+            knowledge=knowledge,
+        ),
     )
 
 
@@ -271,8 +281,6 @@ def wound_for(advised: Advised, lenses: EyeLenses, request: DayRequest, knowledg
     if advised.technique.suggested is Technique.REFER:
         return None
     models = {model.name: model for model in request.lenses}
-    team = {surgeon.name: surgeon for surgeon in request.team}
-    operator = team.get(advised.operator.name or "")
     eye = advised.eye
     astigmatism = slice(2, 4)
     return plan_wound(
@@ -282,9 +290,14 @@ def wound_for(advised: Advised, lenses: EyeLenses, request: DayRequest, knowledg
         astigmatism_covariance=eye.belief.covariance[astigmatism, astigmatism],
         technique=advised.technique.suggested,
         lens_incision_mm=models[lenses.lens.model].incision_mm if lenses.lens else float("nan"),
-        surgeon_right_handed=operator.right_handed if operator else True,
+        surgeon_right_handed=right_handed(advised, request),
         knowledge=knowledge,
     )
+
+
+def right_handed(advised: Advised, request: DayRequest) -> bool:
+    """The operator's knife hand; the usual one where nobody is named."""
+    return next((one.right_handed for one in request.team if one.name == advised.operator.name), True)
 
 
 def as_reading(measurement: Measurement) -> Reading:
