@@ -10,9 +10,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sample_plan import sample_plan, wound
-from sideport.day.plan import EyePlan
+from sideport.day.plan import CutGrounds, EyePlan
 from sideport.errors import ImpossibleInputError
 from sideport.eye.summary import Estimate
+from sideport.knowledge import Basis
 from sideport.optics.side import Side
 from sideport.present.eye_drawing import CENTRE, PX_PER_MM, eye_description, eye_drawing
 from sideport.present.eye_geometry import (
@@ -24,6 +25,9 @@ from sideport.present.eye_geometry import (
     temporal_meridian_deg,
 )
 from sideport.present.eye_marks import EyeMark, MarkKind
+from sideport.present.eye_sheet_data import drawing_data
+from sideport.present.plan_marks import marks_of
+from sideport.wound.nucleus import NucleusBelief
 from sideport.wound.plan import Site, WoundPlan, WoundShape
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -144,6 +148,17 @@ def test_a_cut_longer_than_the_cornea_is_refused() -> None:
     long = dataclasses.replace(cut, chosen=dataclasses.replace(cut.chosen, length_mm=20.0))
     with pytest.raises(ImpossibleInputError, match="20 mm"):
         eye_drawing(side=Side.RIGHT, wound=long, belief=BELIEF, ident="eye")
+
+
+def test_a_large_wound_round_the_limbus_is_drawn_though_it_is_longer_than_the_cornea_is_wide() -> None:
+    """An intracapsular wound of 12 mm on a cornea of 11.6 mm follows the limbus; half the way round is the most."""
+    round_limbus = dataclasses.replace(
+        wound(Site.SUPERIOR, 90.0, ()).chosen, shape=WoundShape.SMILE, length_mm=12.0, limbus_distance_mm=0.0
+    )
+    outline = cut_outline(option=round_limbus, side=Side.RIGHT, limbus_radius_mm=5.8)
+    assert all(math.hypot(*point) == pytest.approx(5.8) for point in outline.outer)
+    with pytest.raises(ImpossibleInputError):
+        cut_outline(option=dataclasses.replace(round_limbus, length_mm=18.3), side=Side.RIGHT, limbus_radius_mm=5.8)
 
 
 def test_an_unknown_corneal_diameter_is_said_and_not_scaled() -> None:
@@ -273,3 +288,16 @@ def test_the_word_of_a_mark_keeps_clear_of_the_ports() -> None:
     assert abs(float(word.attrib["y"]) - float(port.attrib["y"])) > 14
     corners = points(drawing, "eye-pterygium")
     assert corners[1][1] == pytest.approx(0.0, abs=0.01)
+
+
+def test_what_a_plan_says_lies_in_the_way_is_marked_on_screen_and_paper() -> None:
+    """The register says that there is a bleb, not where: the drawing says both."""
+    eye = sample_plan().eyes[0]
+    assert marks_of(eye) == ()
+    nucleus = NucleusBelief(7.1, 0.6, 3.0, 0.3, 0.0, "grade not known", "nucleus130", Basis.PUBLISHED)
+    grounds = CutGrounds(0.5, 0.0, 0.01, 0.01, 0.0, nucleus, (), (), bleb=True, fibrosed_capsule=True)
+    told = dataclasses.replace(eye, cut_grounds=grounds)
+    assert [mark.kind for mark in marks_of(told)] == [MarkKind.BLEB, MarkKind.FIBROSIS]
+    paper = drawing_data(told)
+    assert "BLEB: hour not recorded" in paper["svg"]
+    assert "Filtering bleb: clock hour not recorded." in paper["alt"]

@@ -163,7 +163,7 @@ def cut_outline(*, option: WoundOption, side: Side, limbus_radius_mm: float, ste
     ------
     ImpossibleInputError
         When the meridian belongs to another site of this eye (sides exchanged?), or the cut is longer than the cornea
-        is wide.
+        is wide; a smile, longer than half way around it.
 
     Notes
     -----
@@ -178,7 +178,8 @@ def cut_outline(*, option: WoundOption, side: Side, limbus_radius_mm: float, ste
             "check whether right and left were exchanged."
         )
     outer_radius = limbus_radius_mm + option.limbus_distance_mm
-    if not 0 < option.length_mm < 2 * outer_radius:
+    room = (math.pi if option.shape is WoundShape.SMILE else 2.0) * outer_radius
+    if not 0 < option.length_mm < room:
         raise ImpossibleInputError(
             f"A cut of {option.length_mm:g} mm does not fit a cornea {2 * limbus_radius_mm:g} mm wide; check both."
         )

@@ -16,6 +16,7 @@ from . import numbers, words
 from .citations import Citations, PageCitations
 from .eye_drawing import eye_description, eye_drawing
 from .forecast_strip import forecast_description, forecast_strip
+from .plan_marks import marks_of
 from .sheet_data import Data, list_row, sheet_frame, sorted_flags
 
 __all__ = ["eye_sheets_data"]
@@ -247,9 +248,10 @@ def expected_words(rows: Sequence[LensChoice]) -> str:
 
 def drawing_data(eye: EyePlan) -> Data:
     """The surgeon's view without its legend, which stands beside it in the page's own type."""
+    marks = marks_of(eye)
     return {
-        "svg": eye_drawing(side=eye.side, wound=eye.wound, belief=eye.belief, ident=eye.key, legend=False),
-        "alt": eye_description(side=eye.side, wound=eye.wound, belief=eye.belief),
+        "svg": eye_drawing(side=eye.side, wound=eye.wound, belief=eye.belief, ident=eye.key, marks=marks, legend=False),
+        "alt": eye_description(side=eye.side, wound=eye.wound, belief=eye.belief, marks=marks),
         "key": ("Thick: cut; grey: tunnel; broken: inner opening. " if eye.wound else "") + scale_note(eye),
     }
 
