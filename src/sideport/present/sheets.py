@@ -5,7 +5,7 @@ The same plan gives the same bytes: the fonts come with the program and the date
 """
 
 import json
-from datetime import UTC, datetime, time
+from datetime import UTC, date, datetime, time
 from functools import cache
 from importlib.resources import files
 from typing import Final
@@ -17,7 +17,7 @@ from .eye_sheet_data import eye_sheets_data
 from .fonts import sheet_fonts
 from .sheet_data import Data, day_sheet_data
 
-__all__ = ["day_pdf", "eye_pdf"]
+__all__ = ["day_pdf", "eye_pdf", "typeset"]
 
 STANDARD: Final = "ua-1"
 """Accessible PDF: tagged, titled, with a text alternative for each drawing."""
@@ -61,14 +61,34 @@ def eye_pdf(plan: DayPlan) -> bytes:
 
 
 def sheet(template: str, data: Data, plan: DayPlan) -> bytes:
-    """Typesets one template once."""
+    """Typesets a sheet of a plan; its date is the plan's."""
+    return typeset(template, data, plan.day)
+
+
+def typeset(template: str, data: Data, day: date) -> bytes:
+    """Typesets one template once.
+
+    Parameters
+    ----------
+    template : str
+        Name of a file beside ``common.typ``.
+    data : dict
+        All its words.
+    day : date
+        The date that the document carries; the same words on the same day give the same bytes.
+
+    Returns
+    -------
+    bytes
+        A PDF.
+    """
     compiler = typst.Compiler(
         template_source(template),
         font_paths=sheet_fonts(),
         ignore_system_fonts=True,
         sys_inputs={"data": json.dumps(data, ensure_ascii=False)},
     )
-    stamp = datetime.combine(plan.day, time(), tzinfo=UTC)
+    stamp = datetime.combine(day, time(), tzinfo=UTC)
     pdf = compiler.compile(format="pdf", pdf_standards=STANDARD, timestamp=stamp)
     if not isinstance(pdf, bytes):
         raise TypeError("The typesetter gave no single PDF.")
