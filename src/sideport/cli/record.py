@@ -4,11 +4,14 @@ import os
 from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Annotated, NoReturn, TypeVar
+from typing import TYPE_CHECKING, Annotated, NoReturn, TypeVar
 
 import typer
 
 from ..errors import SideportError
+
+if TYPE_CHECKING:
+    from ..app.record.bundles import BundleReport
 
 __all__ = ["bundle_app", "rebuild_tables"]
 
@@ -27,10 +30,14 @@ bundle_app = typer.Typer(
 @bundle_app.command("key")
 def bundle_key(data: Data = None) -> None:
     """Print this device's address; who has it can make bundles that only this device opens."""
-    from ..app.record.device import this_device
 
-    keys = in_database(data, this_device)
-    typer.echo(f"Device  {keys.device}\nAddress {keys.address}")
+    def look() -> str:
+        from ..app.record.device import this_device
+
+        keys = this_device()
+        return f"Device  {keys.device}\nAddress {keys.address}"
+
+    typer.echo(in_database(data, look))
 
 
 @bundle_app.command("out")
@@ -41,9 +48,10 @@ def bundle_out(
     data: Data = None,
 ) -> None:
     """Write a bundle of what the other device is not known to have."""
-    from ..app.record.bundles import give_bundle
 
     def give() -> int:
+        from ..app.record.bundles import give_bundle
+
         part = file.with_name(file.name + ".part")
         try:
             with part.open("wb") as out:
@@ -65,9 +73,10 @@ def bundle_in(
     file: Annotated[Path, typer.Argument(help="A bundle that was made for this device.")], data: Data = None
 ) -> None:
     """Take in a bundle. Taking it in twice changes nothing; a damaged one changes nothing."""
-    from ..app.record.bundles import BundleReport, take_bundle
 
-    def take() -> BundleReport:
+    def take() -> "BundleReport":
+        from ..app.record.bundles import take_bundle
+
         with file.open("rb") as source:
             return take_bundle(source=source, now=datetime.now(UTC))
 
@@ -85,9 +94,10 @@ def bundle_in(
 
 def rebuild_tables(data: Path | None) -> int:
     """Checks the journal and makes the tables anew; returns the exit code."""
-    from ..app.record.services import rebuild, verify_journal
 
     def work() -> tuple[int, int]:
+        from ..app.record.services import rebuild, verify_journal
+
         return verify_journal(), rebuild()
 
     entries, subjects = in_database(data, work)
