@@ -259,9 +259,9 @@ def test_a_set_of_another_person_is_as_likely_as_two_people_apart():
 @pytest.mark.parametrize("population", populations(KNOWLEDGE))
 def test_planted_slips_are_found_and_sound_people_left_alone(population):
     """A small run of the bench: 95% of slips that move the lens by 3 D are found, under 3% of sound people flagged."""
-    trial = try_population(population, 4000, seed=21)
+    trial = try_population(population, 2500, seed=21)
     large = trial.move_d >= LARGE_D
-    assert large.sum() > 80
+    assert large.sum() > 60
     assert trial.found[large].mean() >= 0.95
     assert trial.false_share < 0.03
     assert trial.odd_share < 0.05
@@ -269,7 +269,7 @@ def test_planted_slips_are_found_and_sound_people_left_alone(population):
 
 def test_no_test_beats_the_best_possible_one():
     """Averaged over the smaller slips, what is found stays below the likelihood ratio with the truth known."""
-    trial = try_population(SOUTH, 6000, seed=22)
+    trial = try_population(SOUTH, 4000, seed=22)
     known = ~np.isnan(trial.best)
     for low, high in itertools.pairwise((0.0, 1.0, 3.0, np.inf)):
         inside = known & (trial.move_d >= low) & (trial.move_d < high)

@@ -6,6 +6,7 @@ from dataclasses import dataclass, fields, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from ..optics.keratometry import KERATOMETRIC_INDEX
 from .method import METHODS
 from .observation import Padded, Singles
 from .slip import SLIPS, Slip, SlipModel
@@ -28,7 +29,7 @@ __all__ = [
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
 
-RADIUS_TIMES_POWER = 337.5
+RADIUS_TIMES_POWER = 1000.0 * (KERATOMETRIC_INDEX - 1.0)
 """mm times D at the index 1.3375 of keratometry."""
 DECIMALS = 2
 """Readings are written with so many; a digit from tens to hundredths may have changed places with its neighbour."""
