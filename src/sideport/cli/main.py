@@ -14,6 +14,7 @@ app = typer.Typer(
     help="Plans a cataract operating day. Decision support for licensed staff: check every number twice.",
     no_args_is_help=True,
     add_completion=False,
+    rich_markup_mode=None,
     pretty_exceptions_enable=False,
 )
 
