@@ -5,12 +5,13 @@ DEV := .venv-test
 ADDRESS ?= 127.0.0.1:8477
 export PIP_DISABLE_PIP_VERSION_CHECK = 1
 
-.PHONY: help demo demo-plan test lint bench lock clean
+.PHONY: help demo demo-plan test test-postgres lint bench lock clean
 
 help:
 	@echo "make demo       build, plan the demo unit's day and serve it on http://$(ADDRESS)/"
 	@echo "make demo-plan  the same without serving; the sheets are in out/demo/"
 	@echo "make test       everything CI runs: lint, types, import contract, tests on the installed wheel"
+	@echo "make test-postgres  the site's tests once more, on a PostgreSQL that is started for them"
 	@echo "make lint       ruff, mypy and the import contract only"
 	@echo "make bench      how long the parts take, as ratios and seconds"
 	@echo "make lock       write the two lock files anew (needs uv)"
@@ -45,6 +46,12 @@ test: lint
 	$(DEV)/bin/python -m pip wheel --quiet --no-deps --no-build-isolation --wheel-dir dist .
 	$(DEV)/bin/python -m pip install --quiet --no-deps --force-reinstall dist/sideport-*.whl
 	$(DEV)/bin/python -m pytest --numprocesses 2
+	$(MAKE) test-postgres
+
+# Without a PostgreSQL this says so and passes; in CI that fails.
+test-postgres: $(DEV)/.ready
+	@status=0; .ci/postgres $(DEV)/bin/python -m pytest --numprocesses 2 -m "not browser" tests/app || status=$$?; \
+	if [ $$status = 69 ] && [ "$$CI" != true ]; then echo "NOT RUN: the site's tests on PostgreSQL"; else exit $$status; fi
 
 bench: $(DEV)/.ready
 	$(DEV)/bin/python -m pip install --quiet --no-deps --force-reinstall --no-build-isolation .
