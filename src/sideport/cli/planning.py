@@ -104,7 +104,7 @@ def summarise(plan: DayPlan, out: Path) -> None:
     """The day in a few lines, then where the rest is."""
     listed = [eye for eye in plan.eyes if eye.slot is not None]
     typer.echo(
-        f"{plan.unit}, {plan.day:%A %d %B %Y}: {len(listed)} eyes on the list, {len(plan.eyes) - len(listed)} off it."
+        f"{plan.unit}, {plan.day:%A %d %B %Y}: {eyes_on_list(len(listed))} on the list, {len(plan.eyes) - len(listed)} off it."
     )
     if plan.finishes is not None:
         late = f", {plan.overtime_min:.0f} min late" if plan.overtime_min > 0 else ""
@@ -124,3 +124,8 @@ def refuse(error: Exception) -> int:
     """Says what went wrong and what to do."""
     typer.echo(str(error), err=True)
     return NOTHING_PLANNED
+
+
+def eyes_on_list(number: int) -> str:
+    """The number of eyes in words that agree with it."""
+    return "1 eye" if number == 1 else f"{number} eyes"
