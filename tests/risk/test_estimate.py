@@ -123,7 +123,7 @@ def test_the_published_model_stands_where_the_unit_is_unknown():
 
 
 def test_own_results_replace_the_published_rate():
-    """Twice the published rate in many operations doubles the odds, narrows the interval, and is said with its count."""
+    """Twice the published rate in many operations doubles the odds, narrows the interval, and says its count."""
     plain = estimate_risk(grade=Grade.SENIOR, **facts())
     own = OwnResults(tears=0.0377 * 50_000, operations=50_000, words="the unit")
     calibration = calibrate(model="narendran2009", technique=Technique.PHACO, own=own, knowledge=KNOWLEDGE)
@@ -138,9 +138,7 @@ def test_own_results_replace_the_published_rate():
 
 def test_the_waterfall_adds_up():
     """It starts at the ordinary eye, tells the largest rise first, and ends at the eye's own probability."""
-    found = estimate_risk(
-        grade=Grade.NOVICE, **facts(cataract=Cataract.WHITE, glaucoma=True, person={"age_years": 72})
-    )
+    found = estimate_risk(grade=Grade.NOVICE, **facts(cataract=Cataract.WHITE, glaucoma=True, person={"age_years": 72}))
     steps = found.waterfall
     assert steps[0].probability == pytest.approx(KNOWLEDGE.value("risk_pcr.narendran2009.baseline"))
     assert steps[-1].probability == pytest.approx(found.probability)

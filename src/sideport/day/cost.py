@@ -104,13 +104,18 @@ def money_of_eye(
 
     Parameters
     ----------
-    kit, alternative_kit : sequence of KitItem
-        For the planned operation, and for the alternative; empty without one.
+    kit : sequence of KitItem
+        For the planned operation.
     lens : LensChoice or None
         For the bag; the alternative is priced with the same lens.
     folding : bool
         Whether it folds, which adds the surcharge to the fee.
-    technique, alternative : Technique
+    technique : Technique
+        The planned operation.
+    alternative : Technique or None
+        The other one.
+    alternative_kit : sequence of KitItem
+        For the other one; empty without one.
     share : float
         Share of the fee that this patient pays, 0 to 1.
     prices : mapping

@@ -4,16 +4,16 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from ..errors import ImpossibleInputError
-from ..knowledge import Basis, Knowledge
+from ..knowledge import Basis, Knowledge, load_published
 from ..wound.technique import Technique
 from .case_mix import case_mix, mean_grade_odds_ratio
-from .models import DEFAULT_MODEL, POINTS_MODEL, STEM, RiskModel, model_named
+from .models import DEFAULT_MODEL, POINTS_MODEL, STEM, RiskModel, model_named, shared_factor_disagreement
 from .odds import baseline_for, moved
 from .points import group_for
 from .shrink import PooledRate, RateBelief, belief_from, pooled_rate
 from .team import Surgeon
 
-__all__ = ["Calibration", "OwnResults", "calibrate", "own_results", "series_rate"]
+__all__ = ["Calibration", "OwnResults", "calibrate", "own_results", "series_percent", "series_rate"]
 
 UNITED_KINGDOM = "united_kingdom"
 MANUAL_UNIT = "manual_unit"
@@ -49,6 +49,8 @@ class Calibration:
     """How many own operations weigh as much as what is known of other units."""
     mean_grade_odds: float
     """The mean odds ratio of the operators behind the rate."""
+    factor_sd: float
+    """How uncertain one odds ratio is, on the log odds."""
     source: str
     basis: Basis
     words: str
@@ -114,6 +116,32 @@ def series_rate(*, table: str, knowledge: Knowledge) -> PooledRate:
     )
 
 
+def series_percent(*, table: str, series: str, knowledge: Knowledge | None = None) -> float:
+    """The rate of one published series as its paper prints it.
+
+    Parameters
+    ----------
+    table : str
+        ``manual`` or ``phaco``.
+    series : str
+        Its key in ``risk_calibration.toml``.
+    knowledge : Knowledge, optional
+        The published numbers when absent.
+
+    Returns
+    -------
+    float
+        Rate [%].
+
+    Examples
+    --------
+    >>> series_percent(table="manual", series="patil2016")
+    2.4
+    """
+    number = (knowledge or load_published()).number(f"risk_calibration.{table}.{series}")
+    return 100 * number.value / float(number.n or 0)
+
+
 def calibrate(*, model: str, technique: Technique, own: OwnResults | None, knowledge: Knowledge) -> Calibration:
     """Sets a model to an operation and a unit.
 
@@ -163,6 +191,7 @@ def calibrate(*, model: str, technique: Technique, own: OwnResults | None, knowl
         own_tears=0.0 if own is None else own.tears,
         prior_operations=prior.operations,
         mean_grade_odds=mean_grade_odds_ratio(mix=mix, model=model, knowledge=knowledge),
+        factor_sd=shared_factor_disagreement(knowledge=knowledge),
         source=card.key if phaco and own is None else ("unit" if own else "practice"),
         basis=Basis.COMMON_PRACTICE if own else (baseline_basis(card) if phaco else manual_basis),
         words=in_words(series, prior, after, own, phaco=phaco),

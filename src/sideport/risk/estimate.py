@@ -16,7 +16,6 @@ from .models import (
     grade_factor,
     model_named,
     odds_factors,
-    shared_factor_disagreement,
     unrecorded_factors,
 )
 from .odds import composite_odds_ratio, probability
@@ -87,7 +86,7 @@ def estimate_risk(
     composite = float(composite_odds_ratio(odds_ratios=[1.0, *(factor.odds_ratio for factor in factors)]))
     points = risk_points(person=person, record=record, summary=summary, knowledge=knowledge)
     own_sd = 0.0 if operator is None else operator.log_odds_sd
-    spread = np.hypot(setting.log_odds_sd, np.hypot(own_sd, factor_spread(card, factors, points, knowledge)))
+    spread = np.hypot(setting.log_odds_sd, np.hypot(own_sd, factor_spread(card, setting, factors, points, knowledge)))
     reach = np.exp(float(ndtri(UPPER_TAIL)) * spread)
     low, middle, high = (
         float(probability(odds_ratio=ratio, baseline=setting.baseline))
@@ -137,10 +136,12 @@ def waterfall(*, setting: Calibration, factors: tuple[OddsFactor, ...]) -> tuple
     return tuple(steps)
 
 
-def factor_spread(card: RiskModel, factors: tuple[OddsFactor, ...], points: int, knowledge: Knowledge) -> float:
+def factor_spread(
+    card: RiskModel, setting: Calibration, factors: tuple[OddsFactor, ...], points: int, knowledge: Knowledge
+) -> float:
     """Standard deviation that the factors bring to the log odds."""
     if card.key != POINTS_MODEL:
-        return float(np.sqrt(len(factors)) * shared_factor_disagreement(knowledge=knowledge))
+        return float(np.sqrt(len(factors)) * setting.factor_sd)
     group = group_for(points=points, knowledge=knowledge)
     return RateBelief(float(group.tears), float(group.operations)).log_odds_sd
 

@@ -75,13 +75,14 @@ def findings(*, person: Person, record: EyeRecord, summary: EyeSummary, knowledg
     a nuclear grade on (common practice). The alpha-blocker of the sources is doxazosin; the class is taken alike.
     Retinopathy is absent in a person recorded as not diabetic.
     """
-    limit = knowledge.table("risk_pcr")
     hidden = None if record.fundus_seen is None else not record.fundus_seen
     age, male = person.age_years, None if person.sex is None else person.sex is Sex.MALE
-    long_from = limit["narendran2009.axial_length_long_mm"].value
+    long_from = knowledge.value("risk_pcr.narendran2009.axial_length_long_mm")
     length = summary.axial_length_mm
     no_kind = record.cataract is None and record.nucleus_grade is None
-    young = None if age is None or male is None else male and age < limit["sim2024.young_below_years"].value
+    young = (
+        None if age is None or male is None else male and age < knowledge.value("risk_pcr.sim2024.young_below_years")
+    )
     retinopathy = False if record.diabetic_retinopathy is None and person.diabetic is False else None
     found = {
         key: Finding(label, "age", None if age is None else low <= age < high) for key, label, low, high in AGE_BANDS
@@ -112,7 +113,7 @@ def findings(*, person: Person, record: EyeRecord, summary: EyeSummary, knowledg
         "cannot_lie_flat": Finding("Cannot lie flat", "can lie flat", person.cannot_lie_flat),
         "corneal_scar": Finding("Corneal opacity", "corneal scar", record.corneal_scar),
         "poor_acuity": Finding(
-            "Acuity worse than 6/60", "acuity", poor(record, limit["segers2022.poor_acuity_logmar"].value)
+            "Acuity worse than 6/60", "acuity", poor(record, knowledge.value("risk_pcr.segers2022.poor_acuity_logmar"))
         ),
         "pupil_medium": Finding("Medium pupil", "pupil", of_pupil(record, Pupil.MEDIUM)),
         "pupil_small": Finding("Small pupil", "pupil", of_pupil(record, Pupil.SMALL)),

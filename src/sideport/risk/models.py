@@ -141,10 +141,14 @@ def odds_factors(
     """
     if model_named(model).key == POINTS_MODEL:
         return points_factor(person, record, summary, knowledge)
-    odds = knowledge.table(f"{STEM}.{model}.odds")
+    stem, numbers = f"{STEM}.{model}.odds", knowledge.numbers
     seen = findings(person=person, record=record, summary=summary, knowledge=knowledge)
-    factors = [as_factor(seen[key].label, odds[key]) for key in seen if key in odds and seen[key].present]
-    yearly = odds.get("age_per_year")
+    factors = [
+        as_factor(found.label, numbers[f"{stem}.{key}"])
+        for key, found in seen.items()
+        if found.present and f"{stem}.{key}" in numbers
+    ]
+    yearly = numbers.get(f"{stem}.age_per_year")
     if yearly is not None and person.age_years is not None:
         years = person.age_years - knowledge.value(f"{STEM}.{model}.age_from_years")
         factors.insert(0, OddsFactor(f"Age {person.age_years:.0f}", yearly.value**years, yearly.source, yearly.basis))
@@ -180,8 +184,7 @@ def grade_factor(*, grade: Grade, knowledge: Knowledge, model: str = DEFAULT_MOD
         1 for a senior surgeon.
     """
     key = f"odds.{GRADES[grade]}"
-    table = knowledge.table(f"{STEM}.{DEFAULT_MODEL}") if model == POINTS_MODEL else knowledge.table(f"{STEM}.{model}")
-    number = table.get(key) or knowledge.number(f"{STEM}.{DEFAULT_MODEL}.{key}")
+    number = knowledge.numbers.get(f"{STEM}.{model}.{key}") or knowledge.number(f"{STEM}.{DEFAULT_MODEL}.{key}")
     return as_factor(f"Operator: {grade.value}", number)
 
 
@@ -203,9 +206,9 @@ def unrecorded_factors(
         In words. For the points score those of the first national model that bear on it.
     """
     seen = findings(person=person, record=record, summary=summary, knowledge=knowledge)
-    keys = knowledge.table(f"{STEM}.{DEFAULT_MODEL if model == POINTS_MODEL else model}.odds")
-    gaps = [found.gap for key, found in seen.items() if key in keys and found.present is None]
-    if "age_per_year" in keys and person.age_years is None:
+    stem = f"{STEM}.{DEFAULT_MODEL if model == POINTS_MODEL else model}.odds"
+    gaps = [found.gap for key, found in seen.items() if found.present is None and f"{stem}.{key}" in knowledge.numbers]
+    if f"{stem}.age_per_year" in knowledge.numbers and person.age_years is None:
         gaps.insert(0, "age")
     return tuple(dict.fromkeys(gaps))
 

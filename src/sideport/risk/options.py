@@ -70,10 +70,12 @@ def technique_options(
 
     Parameters
     ----------
-    suggested, alternative : Technique
-        As advised; the reasons of the advice stand with the suggested one.
+    suggested : Technique
+        As advised.
     reasons : tuple of Reason
-        Of the suggested operation.
+        Of the advice; they stand with the suggested operation.
+    alternative : Technique or None
+        As advised.
     unsuited : mapping of Technique to tuple of Reason
         What the lens and the eye say for or against each of the others.
     summary : EyeSummary

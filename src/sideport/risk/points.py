@@ -96,21 +96,20 @@ def risk_points(*, person: Person, record: EyeRecord, summary: EyeSummary, knowl
     ----------
     muhtaseb2004, table 1.
     """
-    limit = knowledge.table("risk_points.limit")
     depth = summary.chamber_depth_mm
     present = {
         "vitrectomy": record.vitrectomy,
         "corneal_scar": record.corneal_scar,
         "small_pupil": record.pupil is Pupil.SMALL,
-        "shallow_chamber": depth.readings > 0 and depth.value < limit["chamber_depth_mm"].value,
-        "age_over_88": person.age_years is not None and person.age_years > limit["age_years"].value,
+        "shallow_chamber": depth.readings > 0 and depth.value < knowledge.value("risk_points.limit.chamber_depth_mm"),
+        "age_over_88": person.age_years is not None
+        and person.age_years > knowledge.value("risk_points.limit.age_years"),
         "surgeon_judged": person.cannot_lie_flat,
         "dense_cataract": is_dense(record, knowledge),
         "pseudoexfoliation": record.pseudoexfoliation,
         "phacodonesis": record.phacodonesis,
     }
-    points = knowledge.table("risk_points.points")
-    return int(sum(points[key].value for key, holds in present.items() if holds))
+    return int(sum(knowledge.value(f"risk_points.points.{key}") for key, holds in present.items() if holds))
 
 
 def group_for(*, points: int, knowledge: Knowledge) -> PointsGroup:

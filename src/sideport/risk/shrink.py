@@ -108,6 +108,8 @@ class PooledRate:
     mean_sd: float
     """Of the mean of the log odds."""
     series: int
+    source: str = "dersimonian1986"
+    """Of the method."""
 
     @property
     def next_sd(self) -> float:
