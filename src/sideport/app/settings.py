@@ -46,6 +46,7 @@ INSTALLED_APPS = [
     "sideport.app.people",
     "sideport.app.planning",
     "sideport.app.record",
+    "sideport.app.theatre",
 ]
 MIDDLEWARE = [
     "sideport.app.loopback.LoopbackOnly",

@@ -11,6 +11,7 @@ urlpatterns = [
     path("", include("sideport.app.people.urls")),
     path("plans/", include("sideport.app.planning.urls")),
     path("plans/", include("sideport.app.stock.urls")),
+    path("theatre/", include("sideport.app.theatre.urls")),
     path("sources/", include("sideport.app.sources.urls")),
 ]
 handler403 = "sideport.app.people.views_sign.refused"
