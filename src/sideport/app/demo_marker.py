@@ -7,7 +7,7 @@ import hashlib
 import json
 from pathlib import Path
 
-__all__ = ["demo_digests", "mark_demo"]
+__all__ = ["demo_digests", "mark_demo", "mark_demo_plan"]
 
 MARKER = "demo.json"
 PLAN_FILE = "plan.json"
@@ -31,6 +31,15 @@ def mark_demo(folder: Path) -> None:
     """Note that the plan which now lies in the folder is the invented unit's."""
     digests = sorted(marked(folder) | {digest_of(folder / PLAN_FILE)})
     (folder / MARKER).write_text(json.dumps({"plans": digests}, indent=1), encoding="utf-8")
+
+
+def mark_demo_plan(folder: Path | None, digest: str, known: frozenset[str]) -> frozenset[str]:
+    """Note a plan that somebody invented made in the demo itself; returns every invented plan's digest."""
+    digests = known | {digest}
+    if folder is not None and (folder / MARKER).is_file():
+        written = sorted(marked(folder) | digests)
+        (folder / MARKER).write_text(json.dumps({"plans": written}, indent=1), encoding="utf-8")
+    return digests
 
 
 def demo_digests(folder: Path | None) -> frozenset[str]:

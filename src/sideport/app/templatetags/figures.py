@@ -30,6 +30,7 @@ register.filter("amount", numbers.count)
 register.filter("minutes", numbers.minutes)
 register.filter("clock", numbers.clock_time)
 register.filter("longdate", numbers.long_date)
+register.filter("years", numbers.age)
 register.filter("tears", lambda value: numbers.number(value, 1))
 
 

@@ -1,0 +1,1 @@
+"""Patients: registering, finding, examining, listing them, and the whole story of an eye."""

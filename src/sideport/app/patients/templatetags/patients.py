@@ -1,0 +1,44 @@
+"""Filters of patients' pages, and the key that seals what is being written on a shared tablet."""
+
+import re
+
+from django import template
+from django.utils.crypto import salted_hmac
+
+from ....optics.side import Side
+from ....record.subject import SubjectKind, root_of, subject
+from ...people.models import Account
+
+__all__ = ["as_side", "draft_key", "patient_key", "register", "saved_entries"]
+
+register = template.Library()
+ENTRIES = re.compile(r"[0-9a-f-]{36}(,[0-9a-f-]{36})*")
+
+
+@register.filter
+def as_side(value: str | Side) -> Side:
+    """A side from the word that a table keeps."""
+    return Side(value)
+
+
+@register.filter
+def patient_key(person_id: str, unit: str) -> str:
+    """The address of a patient's page, from the number and the unit."""
+    return root_of(unit, subject(SubjectKind.PERSON, person_id))
+
+
+@register.filter
+def saved_entries(saved: str) -> str:
+    """The entries that were written just now; empty when the address names none."""
+    return saved if ENTRIES.fullmatch(saved) else ""
+
+
+@register.filter
+def draft_key(user: object) -> str:
+    """A key of the account, 32 bytes as hexadecimal digits, that ends with its password.
+
+    The browser seals with it what is being written, so that another account on the same tablet cannot read it.
+    """
+    if not isinstance(user, Account):
+        return ""
+    return salted_hmac("sideport.draft", f"{user.pk}:{user.get_session_auth_hash()}", algorithm="sha256").hexdigest()
