@@ -104,7 +104,8 @@ def summarise(plan: DayPlan, out: Path) -> None:
     """The day in a few lines, then where the rest is."""
     listed = [eye for eye in plan.eyes if eye.slot is not None]
     typer.echo(
-        f"{plan.unit}, {plan.day:%A %d %B %Y}: {eyes_on_list(len(listed))} on the list, {len(plan.eyes) - len(listed)} off it."
+    on_list = eyes_on_list(len(listed))
+    typer.echo(f"{plan.unit}, {plan.day:%A %d %B %Y}: {on_list} on the list, {len(plan.eyes) - len(listed)} off it.")
     )
     if plan.finishes is not None:
         late = f", {plan.overtime_min:.0f} min late" if plan.overtime_min > 0 else ""
