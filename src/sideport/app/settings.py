@@ -43,6 +43,7 @@ INSTALLED_APPS = [
     "axes",
     "csp",
     "sideport.app",
+    "sideport.app.patients",
     "sideport.app.people",
     "sideport.app.planning",
     "sideport.app.record",
@@ -50,6 +51,7 @@ INSTALLED_APPS = [
 ]
 MIDDLEWARE = [
     "sideport.app.loopback.LoopbackOnly",
+    "sideport.app.limits.SmallEnough",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "csp.middleware.CSPMiddleware",

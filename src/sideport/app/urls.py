@@ -2,13 +2,15 @@
 
 from django.urls import include, path
 
-from .planning import views as planning
+from .home.views import home
 
 __all__ = ["urlpatterns"]
 
 urlpatterns = [
-    path("", planning.home, name="home"),
+    path("", home, name="home"),
     path("", include("sideport.app.people.urls")),
+    path("", include("sideport.app.patients.urls")),
+    path("days/", include("sideport.app.planning.day_urls")),
     path("plans/", include("sideport.app.planning.urls")),
     path("plans/", include("sideport.app.stock.urls")),
     path("theatre/", include("sideport.app.theatre.urls")),

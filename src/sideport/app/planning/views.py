@@ -1,29 +1,18 @@
 """The pages of a plan: each view finds the plan it may show, notes the look, asks for one page value and renders it."""
 
 from django.http import Http404, HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 from ...exchange.nameless import without_names
-from ..access import Permission, account_of, any_account, get_plan_for, log_read, needs, of_unit
+from ..access import Permission, get_plan_for, log_read, needs
 from ..people.models import ReadLog
 from ..people.pages import plain_page
 from . import pages
 from .models import SheetKind, StoredPlan
 from .services import sheet_of
 
-__all__ = ["day", "document", "document_with_names", "eye", "home", "not_found", "plans", "sheet"]
-
-
-@any_account
-@require_safe
-def home(request: HttpRequest) -> HttpResponse:
-    """The newest plan's day (for the store its shelf), or what to do when there is none."""
-    account = account_of(request)
-    newest = of_unit(account, StoredPlan.objects.light()).order_by("-created", "-pk").first()
-    if newest is None:
-        return render(request, "planning/empty.html", {"page": {"frame": plain_page(request, "home")}})
-    return redirect("day" if account.may(Permission.SEE_PATIENTS) else "shelf", newest.pk)
+__all__ = ["day", "document", "document_with_names", "eye", "not_found", "plans", "sheet"]
 
 
 @needs(Permission.SEE_PATIENTS)
