@@ -56,6 +56,7 @@ test-postgres: $(DEV)/.ready
 bench: $(DEV)/.ready
 	$(DEV)/bin/python -m pip install --quiet --no-deps --force-reinstall --no-build-isolation .
 	$(DEV)/bin/python -m bench
+	$(DEV)/bin/python -m bench.journal_bench
 
 lock:
 	uv pip compile --universal --generate-hashes --no-header --python-version 3.11 pyproject.toml -o requirements.lock
