@@ -103,10 +103,8 @@ def report(read: FolderRead, out: Path) -> None:
 def summarise(plan: DayPlan, out: Path) -> None:
     """The day in a few lines, then where the rest is."""
     listed = [eye for eye in plan.eyes if eye.slot is not None]
-    typer.echo(
     on_list = eyes_on_list(len(listed))
     typer.echo(f"{plan.unit}, {plan.day:%A %d %B %Y}: {on_list} on the list, {len(plan.eyes) - len(listed)} off it.")
-    )
     if plan.finishes is not None:
         late = f", {plan.overtime_min:.0f} min late" if plan.overtime_min > 0 else ""
         typer.echo(f"Starts {plan.starts:%H:%M}, expected to end {plan.finishes:%H:%M}{late}.")
