@@ -8,7 +8,9 @@ import numpy as np
 from scipy.stats import norm
 
 from bench.simulated_eyes import (
+    CORNEA,
     KINDS,
+    LENGTH,
     Planted,
     draw_people,
     no_outcomes,
@@ -30,6 +32,8 @@ from sideport.lens.registry import formula
 
 __all__ = ["Trial", "find", "lens_moves", "run", "try_population"]
 
+AL = Coordinate.AXIAL_LENGTH
+DRAWS = 1000
 SHARE = 0.02
 LARGE_D = 3.0
 STEPS_D = (0.0, 0.5, 1.0, 1.5, 2.0, 2.5, 3.0, 4.0, 6.0, np.inf)
@@ -96,14 +100,23 @@ def lens_moves(sound: Readings, planted: Planted, model: EyeModel, people: int) 
 
 
 def best_possible(
-    sound: Readings, slipped: Readings, model: EyeModel, planted: Planted, false_share: float
+    generator: np.random.Generator,
+    sound: Readings,
+    slipped: Readings,
+    model: EyeModel,
+    planted: Planted,
+    false_share: float,
 ) -> np.ndarray:
-    """Power of the likelihood ratio for exactly this slip: phi(d - z) with d^2 = change' S^-1 change."""
+    """Power of the likelihood ratio that knows which slip it is and where; NaN where a person has several.
+
+    A known shift: phi(d - z) with d^2 = change' S^-1 change. Exchanged eyes shift nothing on average but exchange the
+    rows of the covariance: the power of that ratio by draws.
+    """
     counts = np.bincount(planted.person)
     alone = counts[planted.person] == 1
     people = np.unique(planted.person[alone])
     apart = []
-    for readings in (sound, slipped):
+    for readings in (slipped, sound):
         seen = observe_each(readings, meridian_variance=model.prior.meridian_variance).seen
         apart.append({
             int(person): (row, part)
@@ -111,13 +124,38 @@ def best_possible(
             for row, person in enumerate(part.rows)
         })  # fmt: skip
     power = np.full(len(planted.person), np.nan)
+    normal = generator.standard_normal((DRAWS, 64))
     for at in np.flatnonzero(alone):
-        (row, part), (other_row, other) = (side[int(planted.person[at])] for side in apart)
+        (other_row, other), (row, part) = (side[int(planted.person[at])] for side in apart)
+        design, prior = part.design[row], model.prior.covariance
+        total = design @ prior @ design.T + part.noise[row]
+        if planted.kind[at] == KINDS.index("eyes exchanged"):
+            length = sound.quantity[planted.edits[at][0][0]] == LENGTH
+            turned = exchanged_rows(design, (AL,) if length else CORNEA)
+            power[at] = exchange_power(total, turned @ prior @ turned.T + part.noise[row], normal, false_share)
+            continue
         change = other.observed[other_row] - part.observed[row]
-        total = part.design[row] @ model.prior.covariance @ part.design[row].T + part.noise[row]
         distance = np.sqrt(max(change @ np.linalg.solve(total, change), 0.0))
         power[at] = norm.cdf(distance - norm.isf(false_share))
     return power
+
+
+def exchanged_rows(design: np.ndarray, coordinates: tuple[Coordinate, ...]) -> np.ndarray:
+    """The design with the observations of some quantities filed under the other eye."""
+    size = len(COORDINATES)
+    places = [coordinate + eye for eye in (0, size) for coordinate in coordinates]
+    return np.where(design[:, places].any(axis=1)[:, None], np.roll(design, size, axis=1), design)
+
+
+def exchange_power(sound: np.ndarray, exchanged: np.ndarray, normal: np.ndarray, false_share: float) -> float:
+    """How often the ratio of two centred Gaussians tells the second, at a share of false flags under the first."""
+    apart = np.linalg.inv(sound) - np.linalg.inv(exchanged)
+    ratios = []
+    for covariance in (sound, exchanged):
+        drawn = normal[:, : len(covariance)] @ np.linalg.cholesky(covariance).T
+        ratios.append(np.einsum("nm,mk,nk->n", drawn, apart, drawn, optimize=True))
+    limit = np.quantile(ratios[0], 1.0 - false_share)
+    return float(np.mean(ratios[1] > limit + 1e-9) + false_share * np.mean(np.abs(ratios[1] - limit) <= 1e-9))
 
 
 def try_population(population: str, people: int, seed: int, *, both_eyes: bool = True) -> Trial:
@@ -160,7 +198,7 @@ def try_population(population: str, people: int, seed: int, *, both_eyes: bool =
         kind=planted.kind,
         move_d=lens_moves(sound, planted, model, people),
         found=found,
-        best=best_possible(sound, slipped, model, planted, max(false_share, 1.0 / people)),
+        best=best_possible(generator, sound, slipped, model, planted, max(false_share, 1.0 / people)),
         false_share=false_share,
         odd_share=len({suspicion.person for suspicion in odd}) / people,
         people_per_s=people / spent,

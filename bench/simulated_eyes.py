@@ -14,6 +14,9 @@ from sideport.eye.working import EyeModel
 from sideport.optics.power_vector import corneal_astigmatism
 
 __all__ = [
+    "CORNEA",
+    "KINDS",
+    "LENGTH",
     "LENGTHS",
     "POWERS",
     "Planted",
