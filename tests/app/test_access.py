@@ -2,6 +2,7 @@
 
 import re
 from dataclasses import dataclass
+from datetime import date
 
 import pytest
 from django.http import HttpRequest, HttpResponse
@@ -15,8 +16,10 @@ from sideport.app.people.doors import doors
 from sideport.app.people.gate import DeclaredOnly
 from sideport.app.people.roles import RIGHTS, Role
 from sideport.app.planning.models import StoredPlan
+from sideport.app.record.models import Operation, Visit
 
 from .cast import OTHER_UNIT, as_role, person, session_of, signed_in
+from .operated import operated, seen
 
 LETTERS = dict(zip("LSTNCOAM", Role, strict=True))
 """Lead surgeon, surgeon, trainee, nurse, technician, store, auditor, administrator."""
@@ -63,6 +66,14 @@ EXPECTED = {
     "theatre-go-on": Row("LSTN", "post", of_unit=True),
     "theatre-implanted": Row("LSTN", "post", of_unit=True),
     "theatre-spoilt": Row("LSTN", "post", of_unit=True),
+    "follow-up": Row("LSTNCAM"),
+    "follow-up-eye": Row("LSTNCAM", of_unit=True),
+    "visit": Row("LSTNC", of_unit=True),
+    "visit-correct": Row("LSTNC", of_unit=True),
+    "visit-withdraw": Row("LSTNC", "post", of_unit=True),
+    "visit-contact": Row("LSTNC", "post", of_unit=True),
+    "visit-missed": Row("LSTNC", "post", of_unit=True),
+    "slip": Row("LSTNC", of_unit=True),
     "sources": Row(ACCOUNT),
     "source": Row(ACCOUNT),
     "sign-in": Row(ANYONE),
@@ -96,6 +107,10 @@ def address_of(name: str, stored: StoredPlan) -> str:
         "plan_id": stored.pk, "eye_key": "QI-101-right", "key": "practice", "account_id": person(Role.NURSE).pk,
     }  # fmt: skip
     needed = get_resolver().reverse_dict.getlist(name)[0][0][0][1]
+    if "operation_key" in needed:
+        operation = Operation.objects.first() or operated("QI-301", date(2031, 3, 1))
+        visit = Visit.objects.first() or seen(operation, date(2031, 3, 2))
+        arguments |= {"operation_key": operation.pk, "visit_key": visit.pk}
     return reverse(name, kwargs={key: arguments[key] for key in needed if key != "kind"})
 
 

@@ -14,6 +14,7 @@ urlpatterns = [
     path("plans/", include("sideport.app.planning.urls")),
     path("plans/", include("sideport.app.stock.urls")),
     path("theatre/", include("sideport.app.theatre.urls")),
+    path("follow-up/", include("sideport.app.followup.urls")),
     path("sources/", include("sideport.app.sources.urls")),
 ]
 handler403 = "sideport.app.people.views_sign.refused"
