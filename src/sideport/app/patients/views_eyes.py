@@ -100,7 +100,7 @@ def withdraw(request: HttpRequest, key: str) -> HttpResponse:
     wanted = list(dict.fromkeys(ENTRY.findall(request.GET.get("entries", ""))))
     lines = tuple(line for line in lines_of(told_of(unit=row.unit, person_id=row.person_id)) if line.entry_id in wanted)
     if not lines:
-        raise Http404("There is no such entry.")
+        return redirect("patient-history", key)
     form = TakeBackForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
         reason = form.cleaned_data["reason"]
