@@ -66,9 +66,9 @@ def unit_is_set(day: date = DAY, unit: str = UNIT) -> None:
     """A day, a surgeon, three lens models and some boxes on the record."""
     bag = frozenset({Placement.BAG})
     lenses = [
-        LensModel("Rigid A", 118.4, bag, False, 5.5, 5.5),
-        LensModel("Three-piece C", 118.7, frozenset({Placement.BAG, Placement.SULCUS}), True, 6.0, 3.2),
-        LensModel("Chamber D", 115.3, frozenset({Placement.CHAMBER}), False, 5.5, 6.0),
+        LensModel("Rigid A", 118.4, bag, False, 5.5, 5.5, {}),
+        LensModel("Three-piece C", 118.7, frozenset({Placement.BAG, Placement.SULCUS}), True, 6.0, 3.2, {}),
+        LensModel("Chamber D", 115.3, frozenset({Placement.CHAMBER}), False, 5.5, 6.0, {}),
     ]
     boxes = [
         Box(f"{model[0]}-{power:g}", model, power, 3, date(2033, 1, 31), f"LOT{power:g}", "", 300.0, "")
