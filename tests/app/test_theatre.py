@@ -269,6 +269,20 @@ def test_a_picture_of_the_box_is_read(nurse: Team) -> None:
     assert "not a picture that can be read" in words(nurse.tap("bag", picture=again))
 
 
+def test_without_a_shelf_on_the_record_the_plans_boxes_are_asked_and_no_box_is_overdrawn(
+    db: None, plan: DayPlan
+) -> None:
+    team = Team(store_plan(plan=plan, now=NOW)).begin()
+    code = "(01)51022222233336(10)L7"
+    assert "Which of these is in your hand?" in words(team.tap("bag", code=code))
+    assert "the box agrees" in words(team.tap("bag", code=code, box_id="R-+21.0"))
+    team.tap("implanted")
+    row = Operation.objects.get()
+    assert (row.lens_power_d, row.box_id) == (21.0, "")
+    assert '"lot":"L7"' in said(Kind.LENS_IMPLANTED)[0].facts
+    assert not Task.objects.exists()
+
+
 # Who is on the table
 
 
