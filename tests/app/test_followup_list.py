@@ -6,7 +6,8 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from sideport.app.followup.queries import waiting
+from sideport.app.followup import services
+from sideport.app.followup.waiting import Waiting, waiting, worked_out
 from sideport.app.people.models import ReadLog
 from sideport.app.people.roles import Role
 from sideport.app.record.services import rebuild
@@ -14,7 +15,7 @@ from sideport.optics.side import Side
 from sideport.record.theatre_said import EventKind, Outcome
 
 from .cast import OTHER_UNIT, UNIT, as_role
-from .operated import contacted, operated, seen
+from .operated import AUTHOR, NOON, contacted, operated, seen
 
 pytestmark = pytest.mark.django_db
 TODAY = date(2031, 3, 4)
@@ -24,8 +25,14 @@ def ago(days: int) -> date:
     return TODAY - timedelta(days)
 
 
+def everybody(today: date = TODAY) -> list[Waiting]:
+    """Those to call now, then those to call later, then those whose time is not over."""
+    found = waiting(unit=UNIT, today=today, most=1000)
+    return [*found.late, *found.later, *found.due]
+
+
 def numbers(today: date = TODAY) -> list[str]:
-    return [each.person_id for each in waiting(unit=UNIT, today=today)]
+    return [each.person_id for each in everybody(today)]
 
 
 def test_who_was_seen_is_not_waited_for_and_who_was_not_is() -> None:
@@ -35,8 +42,8 @@ def test_who_was_seen_is_not_waited_for_and_who_was_not_is() -> None:
     operated("D", ago(16), unit=OTHER_UNIT)
     operated("E", ago(5))
     operated("F", ago(2))
-    found = waiting(unit=UNIT, today=TODAY)
-    assert {each.person_id: (each.due.window.name, each.late) for each in found} == {
+    found = everybody()
+    assert {each.person_id: (each.due.window.name, each.due.late_d > 0) for each in found} == {
         "A": ("week 1 to 2", True), "E": ("day 1", True), "F": ("day 1", False),
     }  # fmt: skip
 
@@ -44,14 +51,14 @@ def test_who_was_seen_is_not_waited_for_and_who_was_not_is() -> None:
 def test_the_visits_start_anew_after_a_second_operation_on_the_eye() -> None:
     seen(operated("A", ago(40)), ago(39))
     operated("A", ago(2), which="2")
-    (only,) = waiting(unit=UNIT, today=TODAY)
+    (only,) = everybody()
     assert (only.operated, only.due.window.name) == (ago(2), "day 1")
 
 
 def test_both_eyes_of_a_person_are_followed_by_themselves() -> None:
     operated("A", ago(16))
     operated("A", ago(9), side=Side.LEFT, which="2")
-    assert {(each.side, each.due.window.name) for each in waiting(unit=UNIT, today=TODAY)} == {
+    assert {(each.side, each.due.window.name) for each in everybody()} == {
         (Side.RIGHT, "week 1 to 2"), (Side.LEFT, "week 1 to 2"),
     }  # fmt: skip
 
@@ -71,7 +78,7 @@ def test_every_try_that_did_not_help_puts_somebody_further_down() -> None:
     tried, fresh = operated("A", ago(17)), operated("B", ago(17))
     contacted(tried, ago(2), "week 1 to 2")
     contacted(tried, ago(1), "week 1 to 2", minute=20)
-    found = {each.person_id: each for each in waiting(unit=UNIT, today=TODAY)}
+    found = {each.person_id: each for each in everybody()}
     assert numbers() == ["B", "A"]
     assert (found["A"].tries, found["B"].tries) == (2, 0)
     assert fresh.person_id == "B"
@@ -86,9 +93,10 @@ def test_after_more_than_a_year_nobody_is_called_any_more() -> None:
 def test_the_list_is_the_same_after_the_tables_are_made_anew() -> None:
     contacted(operated("A", ago(16), only_eye=Side.RIGHT), ago(1), "week 1 to 2", ago(-3))
     seen(operated("B", ago(20)), ago(19))
-    before = waiting(unit=UNIT, today=TODAY)
+    before = everybody()
     rebuild()
-    assert waiting(unit=UNIT, today=TODAY) == before
+    worked_out.cache_clear()
+    assert everybody() == before
     assert before[0].next_try == ago(-3) or before[1].next_try == ago(-3)
 
 
@@ -142,6 +150,31 @@ def counted() -> int:
     from django.db import connection
     from django.test.utils import CaptureQueriesContext
 
+    worked_out.cache_clear()
     with CaptureQueriesContext(connection) as queries:
-        waiting(unit=UNIT, today=TODAY)
+        everybody()
     return len(queries)
+
+
+def test_a_list_that_is_kept_in_memory_is_made_anew_after_every_entry() -> None:
+    found = operated("A", ago(16))
+    assert everybody() == everybody()
+    assert numbers() == ["A"]
+    row = seen(found, ago(1), due="week 1 to 2")
+    assert numbers() == []
+    services.take_back(visit=row, reason="the other eye", actor=AUTHOR, now=NOON)
+    assert numbers() == ["A"]
+
+
+@pytest.mark.parametrize("most", [1, 2, 3, 5])
+def test_the_few_that_are_shown_are_the_first_of_all(most: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("sideport.app.followup.waiting.LOOKED_AT", 2)
+    for number in range(12):
+        found = operated(f"P{number:02}", ago(16 + number % 5), phone="" if number % 4 == 0 else "1")
+        if number % 3:
+            seen(found, ago(15), "6/60" if number % 3 == 1 else "6/6")
+    every, few = (waiting(unit=UNIT, today=TODAY, most=each) for each in (1000, most))
+    assert few.late == every.late[:most]
+    assert few.late_count == len(every.late) == 12
+    values = [each.call.value for each in every.late]
+    assert values == sorted(values, reverse=True)

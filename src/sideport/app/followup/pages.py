@@ -19,16 +19,17 @@ from ..record.models import Operation, Person, Visit
 from ..record.queries import person_facts
 from .findings import acuity_classes, complications_of
 from .forms import ContactForm, MissedForm, SlipForm, VisitForm
-from .queries import Waiting, dues_of_eye, events_of, visits_of_operation, waiting, with_phones
+from .queries import dues_of_eye, events_of, visits_of_operation
 from .schedule import Due, DueState, next_visit
 from .story import Change, VisitLine, changes_of, line_of
+from .waiting import Waitlist, waiting
 
 __all__ = [
     "EyePage", "FollowUpPage", "SlipPage", "VisitPage", "eye_page", "first_visit", "follow_up_page", "slip_page",
     "visit_page",
 ]  # fmt: skip
 
-SHOWN = 100
+SHOWN = 50
 """Eyes that one table shows."""
 
 
@@ -38,12 +39,7 @@ class FollowUpPage:
 
     frame: Frame
     today: date
-    late: tuple[Waiting, ...]
-    late_count: int
-    later: tuple[Waiting, ...]
-    """Late, and somebody said to try again on a later day."""
-    due: tuple[Waiting, ...]
-    due_count: int
+    list: Waitlist
     shown: int
     published: Basis = Basis.PUBLISHED
 
@@ -108,15 +104,8 @@ class SlipPage:
 
 def follow_up_page(request: HttpRequest, unit: str, today: date) -> FollowUpPage:
     """The page of everybody who waits."""
-    every = waiting(unit=unit, today=today)
-    late = [each for each in every if each.late]
-    now = [each for each in late if each.next_try is None or each.next_try <= today]
-    later = sorted((each for each in late if each not in now), key=lambda each: each.next_try or today)
-    due = sorted((each for each in every if not each.late), key=lambda each: (each.due.closes, each.person_id))
-    return FollowUpPage(
-        frame=plain_page(request, "follow-up"), today=today, late=with_phones(now[:SHOWN]), late_count=len(now),
-        later=with_phones(later[:SHOWN]), due=with_phones(due[:SHOWN]), due_count=len(due), shown=SHOWN,
-    )  # fmt: skip
+    found = waiting(unit=unit, today=today, most=SHOWN)
+    return FollowUpPage(plain_page(request, "follow-up"), today, found, SHOWN)
 
 
 def person_of(operation: Operation) -> PersonFacts | None:
