@@ -104,11 +104,11 @@ def test_neighbours_follow_the_list(client: Client, stored: StoredPlan, plan: Da
     assert last.after is None
 
 
-def test_an_eye_takes_two_queries_and_four_for_its_reader(
+def test_an_eye_takes_three_queries_and_four_for_its_reader(
     client: Client, stored: StoredPlan, django_assert_num_queries: DjangoAssertNumQueries
 ) -> None:
     page_of(client, stored, "QI-101-right")
-    with django_assert_num_queries(6):
+    with django_assert_num_queries(7):
         page_of(client, stored, "QI-102-left")
 
 

@@ -13,6 +13,7 @@ from django.utils import timezone
 from ...day.plan import EyePlan, PowerNeed, TonightItem
 from ...record.stock_said import Listing
 from ..access import account_of
+from ..followup.waiting import Waitlist, waiting
 from ..patients.models import FolderImport
 from ..people.models import Account, ReadLog
 from ..people.pages import plain_page
@@ -97,7 +98,7 @@ class Lacking:
 
 
 @dataclass(frozen=True, slots=True)
-class Waiting:
+class Questions:
     """What waits for an answer."""
 
     tasks: int
@@ -196,14 +197,19 @@ def lacking(unit: str, today: date) -> tuple[Lacking, ...]:
     return tuple(found)
 
 
-def waiting(unit: str, today: date) -> Waiting:
+def questions(unit: str, today: date) -> Questions:
     """What waits for an answer."""
     del today
     imports = FolderImport.objects.filter(unit=unit, closed_by="")
-    return Waiting(
+    return Questions(
         tasks=Task.objects.filter(unit=unit, settled_by="").count(),
         imports=tuple(row for row in imports if row.open),
     )
+
+
+def calls(unit: str, today: date) -> Waitlist:
+    """Who is late for a visit, the first to call first."""
+    return waiting(unit=unit, today=today, most=SHOWN)
 
 
 def shelf(unit: str, today: date) -> ShelfPart:
@@ -252,14 +258,14 @@ def accounts(unit: str, today: date) -> Accounts:
 
 
 MAKERS: Mapping[str, Callable[[str, date], object]] = MappingProxyType({
-    "tonight": tonight, "theatre": theatre, "coming": coming, "lacking": lacking, "waiting": waiting, "shelf": shelf,
-    "recorded": recorded, "accounts": accounts,
+    "tonight": tonight, "theatre": theatre, "coming": coming, "lacking": lacking, "questions": questions,
+    "shelf": shelf, "calls": calls, "recorded": recorded, "accounts": accounts,
 })  # fmt: skip
 PARTS: Mapping[Role, tuple[str, ...]] = MappingProxyType({
-    Role.LEAD_SURGEON: ("tonight", "waiting", "coming", "recorded"),
-    Role.SURGEON: ("theatre", "tonight", "waiting", "coming"),
+    Role.LEAD_SURGEON: ("tonight", "questions", "coming", "recorded"),
+    Role.SURGEON: ("theatre", "tonight", "questions", "coming"),
     Role.TRAINEE: ("theatre", "coming"),
-    Role.NURSE: ("theatre", "coming"),
+    Role.NURSE: ("theatre", "calls", "coming"),
     Role.TECHNICIAN: ("lacking", "coming"),
     Role.STORE: ("shelf",),
     Role.AUDITOR: ("recorded", "accounts"),
@@ -286,6 +292,8 @@ def numbers_in(shows: object) -> list[str]:
         return [line.eye.person_id for line in shows.lines if line.eye]
     if isinstance(shows, Theatre):
         return [eye.person_id for eye in shows.eyes]
+    if isinstance(shows, Waitlist):
+        return [each.person_id for each in shows.late]
     if isinstance(shows, tuple):
         return [line.person.person_id for part in shows if isinstance(part, Lacking) for line in part.lines]
     return []

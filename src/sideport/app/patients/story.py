@@ -5,9 +5,11 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
+from django.db.models import QuerySet
 from django.http import HttpRequest
 
 from ...day.plan import EyePlan
+from ...day.plan_day import eye_key
 from ...eye.measurement import Measurement as Reading
 from ...eye.measurement import Method, Quantity
 from ...eye.person import EyeRecord
@@ -16,6 +18,7 @@ from ...optics.side import Side
 from ...record.kinds import CATALOGUE, Kind
 from ...record.plain import read_plain
 from ...record.stock_said import Listing
+from ..followup.story import VisitLine, line_of
 from ..people.pages import plain_page
 from ..planning.documents import plan_of
 from ..planning.frames import Frame
@@ -77,15 +80,10 @@ class OperationPart:
 
     row: Operation
     happenings: tuple[Happening, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class VisitPart:
-    """A visit, a missed one, or an attempt to reach the patient."""
-
-    row: Visit
-    title: str
-    words: tuple[Word, ...]
+    plan_id: int | None
+    """The stored plan that it followed, if it is here."""
+    eye_key: str
+    """The eye's name in that plan."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,7 +100,7 @@ class StoryPage:
     days: tuple[ListedEye, ...]
     plans: tuple[PlanLine, ...]
     operations: tuple[OperationPart, ...]
-    visits: tuple[VisitPart, ...]
+    visits: tuple[VisitLine, ...]
     entries: tuple[Line, ...]
     """The entries about the person and this eye, oldest first."""
     numbers: tuple[str, ...]
@@ -144,7 +142,7 @@ def story_page(request: HttpRequest, row: Person, side: Side) -> StoryPage:
         days=days,
         plans=tuple(plan_lines(row.unit, [each.person_id for each in rows], side, {listed.day for listed in days})),
         operations=tuple(operation_parts(keys, side)),
-        visits=tuple(visit_parts(keys, side)),
+        visits=tuple(line_of(visit) for visit in visits_on(keys, side)),
         entries=tuple(line for line in told if line.side in {None, side} and line.kind not in TOLD_BELOW),
         numbers=tuple(each.person_id for each in rows),
     )
@@ -177,7 +175,9 @@ def operation_parts(keys: list[str], side: Side) -> Iterator[OperationPart]:
     found = Operation.objects.filter(person_key__in=keys, side=side.value).order_by("started", "first")
     for row in found.prefetch_related("events"):
         events = sorted(row.events.all(), key=lambda event: (event.happened, event.first))
-        yield OperationPart(row, tuple(happening(event) for event in events))
+        plan = StoredPlan.objects.light().filter(unit=row.unit, digest=row.plan).newest_first().first()
+        key = eye_key(row.person_id, EyeRecord(side, listed=True))
+        yield OperationPart(row, tuple(happening(event) for event in events), plan.pk if plan else None, key)
 
 
 def happening(event: OperationEvent) -> Happening:
@@ -192,10 +192,6 @@ def happening(event: OperationEvent) -> Happening:
     return Happening(event.happened, title, event.name, () if event.kind in plain else words, event.author)
 
 
-def visit_parts(keys: list[str], side: Side) -> Iterator[VisitPart]:
+def visits_on(keys: list[str], side: Side) -> QuerySet[Visit]:
     """Visits, missed visits and attempts to reach the patient, by day."""
-    for row in Visit.objects.filter(person_key__in=keys, side=side.value).order_by("day", "first"):
-        kind = Kind(f"visit.{row.kind}")
-        said: Any = read_plain(CATALOGUE[kind].says, row.facts)
-        words = tuple(word for word in field_words(said, None) if word.label not in ELSEWHERE)
-        yield VisitPart(row, KIND_WORDS[kind], words)
+    return Visit.objects.filter(person_key__in=keys, side=side.value).order_by("day", "first")

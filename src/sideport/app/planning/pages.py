@@ -12,6 +12,7 @@ from ...knowledge.advice import Flag, Severity
 from ...lens.choice import LensChoice
 from ..access import of_unit
 from ..people.models import Account
+from ..record.models import Person
 from .documents import plan_of
 from .frames import Frame, bare_frame, frame_of
 from .models import StoredPlan
@@ -111,6 +112,8 @@ class EyePage:
     total: Total
     before: EyePlan | None
     after: EyePlan | None
+    on_record: str = ""
+    """Key of the patient's page, where the patient is on the record."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,6 +165,8 @@ def eye_page(stored: StoredPlan, eye_key: str) -> EyePage | None:
         total=total_of(eye.cost),
         before=plan.eyes[at - 1] if at else None,
         after=plan.eyes[at + 1] if at + 1 < len(keys) else None,
+        on_record=Person.objects.filter(unit=stored.unit, person_id=eye.person_id).values_list("key", flat=True).first()
+        or "",
     )
 
 
