@@ -62,6 +62,11 @@ def looks_like(row: Row) -> Task:
     return Task.objects.get(code="maybe-same-person", settled_by="")
 
 
+def serial_of(model: str, power_d: float) -> str:
+    """What the boxes of a model and power bear."""
+    return f"{model[0]}{power_d * 10:.0f}"
+
+
 def unit_is_set(day: date = DAY, unit: str = UNIT) -> None:
     """A day, a surgeon, three lens models and some boxes on the record."""
     bag = frozenset({Placement.BAG})
@@ -71,7 +76,17 @@ def unit_is_set(day: date = DAY, unit: str = UNIT) -> None:
         LensModel("Chamber D", 115.3, frozenset({Placement.CHAMBER}), False, 5.5, 6.0, {}),
     ]
     boxes = [
-        Box(f"{model[0]}-{power:g}", model, power, 3, date(2033, 1, 31), f"LOT{power:g}", "", 300.0, "")
+        Box(
+            f"{model[0]}-{power:g}",
+            model,
+            power,
+            3,
+            date(2033, 1, 31),
+            f"LOT{power:g}",
+            serial_of(model, power),
+            300.0,
+            "",
+        )
         for model, powers in {
             "Rigid A": (20.5, 21.0, 21.5, 22.0),
             "Three-piece C": (20.5, 21.0),
