@@ -5,14 +5,12 @@ import inspect
 import re
 import subprocess
 import tomllib
-from collections.abc import Iterator
 from importlib import import_module
 from pathlib import Path
-from pkgutil import walk_packages
 
 import pytest
 
-import sideport
+from house_modules import modules
 from sideport.checks import load_checks, run_checks
 from sideport.knowledge import Basis, load_published
 
@@ -28,12 +26,6 @@ WRITTEN = [path for path in SOURCES if "migrations" not in path.parts]
 @pytest.mark.parametrize("path", WRITTEN, ids=lambda path: str(path.relative_to(ROOT / "src")))
 def test_a_module_reads_in_one_sitting(path: Path) -> None:
     assert len(path.read_text(encoding="utf-8").splitlines()) <= 500
-
-
-def modules() -> Iterator[str]:
-    for found in walk_packages(sideport.__path__, "sideport."):
-        if ".migrations." not in found.name and not found.name.endswith(("wsgi", "asgi", "manage")):
-            yield found.name
 
 
 @pytest.mark.parametrize("name", [name for name in modules() if name.split(".")[1] in PURE])

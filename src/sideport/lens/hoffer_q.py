@@ -3,21 +3,13 @@
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike
 
 from ..optics.arrays import FloatArray, in_blocks
-from ..optics.vergence import lens_position_for_result, power_for_refraction, refraction_for_power
 from .formula import Biometry, FormulaConstants
-from .inputs import checked_constant, checked_length_and_k
+from .inputs import checked_length_and_k
+from .thin_lens import ThinLens, measured_length_mm
 
-__all__ = [
-    "COEFFICIENTS",
-    "HofferQCoefficients",
-    "constant_for_result",
-    "lens_position_mm",
-    "power_d",
-    "refraction_d",
-]
+__all__ = ["COEFFICIENTS", "THIN_LENS", "HofferQCoefficients"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,25 +35,8 @@ class HofferQCoefficients:
 COEFFICIENTS = HofferQCoefficients()
 
 
-def lens_position_mm(biometry: Biometry, constants: FormulaConstants) -> FloatArray:
-    """Lens position that Hoffer Q expects: its chamber depth C and 0.05 mm.
-
-    Parameters
-    ----------
-    biometry : Biometry
-        Axial length [mm] and mean keratometry [D], any broadcastable shapes.
-    constants : FormulaConstants
-        ``main`` is pACD [mm].
-
-    Returns
-    -------
-    ndarray
-        Corneal front to the thin lens [mm].
-
-    Raises
-    ------
-    ImpossibleInputError
-        On a length or keratometry that is not positive, or an infinite constant.
+def depth_of_eye_mm(biometry: Biometry, _constants: FormulaConstants) -> FloatArray:
+    """Chamber depth C and 0.05 mm but for pACD, the eye's part of the lens position.
 
     Notes
     -----
@@ -75,117 +50,12 @@ def lens_position_mm(biometry: Biometry, constants: FormulaConstants) -> FloatAr
     hoffer1993 with its errata (equations recalled).
     """
     length, mean_k = checked_length_and_k(biometry)
-    return in_blocks(depth_less_constant, length, mean_k) + checked_constant(constants.main, "pACD")
+    return in_blocks(depth_less_constant, length, mean_k)
 
 
-def power_d(biometry: Biometry, constants: FormulaConstants, target_d: ArrayLike) -> FloatArray:
-    """Lens power for a wished refraction by Hoffer Q.
-
-    Parameters
-    ----------
-    biometry : Biometry
-        Axial length [mm] and mean keratometry [D], any broadcastable shapes.
-    constants : FormulaConstants
-        ``main`` is pACD [mm].
-    target_d : array_like
-        Wished spectacle refraction at 12 mm vertex [D].
-
-    Returns
-    -------
-    ndarray
-        Power [D].
-
-    Raises
-    ------
-    ImpossibleInputError
-        On input that no eye or lens can have.
-
-    References
-    ----------
-    hoffer1993 with its errata (equations recalled).
-    """
-    return power_for_refraction(
-        axial_length_mm=biometry.axial_length_mm,
-        lens_position_mm=lens_position_mm(biometry, constants),
-        corneal_power_d=biometry.mean_k_d,
-        refraction_d=target_d,
-    )
-
-
-def refraction_d(biometry: Biometry, constants: FormulaConstants, power_d: ArrayLike) -> FloatArray:
-    """Refraction that a lens leaves by Hoffer Q; inverse of `power_d`.
-
-    Parameters
-    ----------
-    biometry : Biometry
-        Axial length [mm] and mean keratometry [D], any broadcastable shapes.
-    constants : FormulaConstants
-        ``main`` is pACD [mm].
-    power_d : array_like
-        Implanted power [D].
-
-    Returns
-    -------
-    ndarray
-        Spectacle refraction at 12 mm vertex [D].
-
-    Raises
-    ------
-    ImpossibleInputError
-        On input that no eye or lens can have.
-
-    References
-    ----------
-    hoffer1993 with its errata (equations recalled).
-    """
-    return refraction_for_power(
-        axial_length_mm=biometry.axial_length_mm,
-        lens_position_mm=lens_position_mm(biometry, constants),
-        corneal_power_d=biometry.mean_k_d,
-        power_d=power_d,
-    )
-
-
-def constant_for_result(
-    biometry: Biometry, constants: FormulaConstants, power_d: ArrayLike, refraction_d: ArrayLike
-) -> FloatArray:
-    """Constant pACD that makes Hoffer Q exact for an observed result.
-
-    Parameters
-    ----------
-    biometry : Biometry
-        Axial length [mm] and mean keratometry [D] before surgery, any broadcastable shapes.
-    constants : FormulaConstants
-        Not used: Hoffer Q has no further constants.
-    power_d : array_like
-        Implanted power [D].
-    refraction_d : array_like
-        Spectacle refraction found after healing [D].
-
-    Returns
-    -------
-    ndarray
-        Constant pACD [mm]; NaN where the result says nothing about lens position.
-
-    Raises
-    ------
-    ImpossibleInputError
-        On input that no eye or lens can have.
-
-    Notes
-    -----
-    Closed form: pACD is added to the position, so it is the position that explains the result, less the rest.
-
-    References
-    ----------
-    hoffer1993 with its errata (equations recalled).
-    """
-    del constants
-    length, mean_k = checked_length_and_k(biometry)
-    position = lens_position_for_result(
-        axial_length_mm=length, corneal_power_d=mean_k, power_d=power_d, refraction_d=refraction_d
-    )
-    return np.asarray(position - in_blocks(depth_less_constant, length, mean_k))
+def keratometry_d(biometry: Biometry) -> FloatArray:
+    """The formula takes keratometry at 1.3375 as the corneal power [D]."""
+    return checked_length_and_k(biometry)[1]
 
 
 def depth_less_constant(length: FloatArray, mean_k: FloatArray) -> FloatArray:
@@ -199,3 +69,11 @@ def depth_less_constant(length: FloatArray, mean_k: FloatArray) -> FloatArray:
     steepness = np.tan(np.radians(mean_k))
     curve = turn * from_middle * from_middle * np.tan(np.radians(c.bend * pole * pole))
     return np.asarray(c.per_mm * from_middle + steepness * steepness + curve + (c.constant_mm + c.plane_mm))
+
+
+THIN_LENS = ThinLens(
+    constant_name="pACD",
+    optical_length_mm=measured_length_mm,
+    corneal_power_d=keratometry_d,
+    position_of_eye_mm=depth_of_eye_mm,
+)

@@ -3,22 +3,14 @@
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike
 
 from ..optics.arrays import FloatArray, in_blocks
 from ..optics.keratometry import KERATOMETRIC_INDEX
-from ..optics.vergence import lens_position_for_result, power_for_refraction, refraction_for_power
 from .formula import Biometry, FormulaConstants
-from .inputs import checked_constant, checked_length_and_k
+from .inputs import checked_length_and_k
+from .thin_lens import ThinLens, corneal_power_at_index
 
-__all__ = [
-    "COEFFICIENTS",
-    "Holladay1Coefficients",
-    "constant_for_result",
-    "lens_position_mm",
-    "power_d",
-    "refraction_d",
-]
+__all__ = ["COEFFICIENTS", "THIN_LENS", "Holladay1Coefficients"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,25 +32,8 @@ class Holladay1Coefficients:
 COEFFICIENTS = Holladay1Coefficients()
 
 
-def lens_position_mm(biometry: Biometry, constants: FormulaConstants) -> FloatArray:
-    """Lens position that Holladay 1 expects.
-
-    Parameters
-    ----------
-    biometry : Biometry
-        Axial length [mm] and mean keratometry [D], any broadcastable shapes.
-    constants : FormulaConstants
-        ``main`` is the surgeon factor SF [mm].
-
-    Returns
-    -------
-    ndarray
-        Corneal front to the thin lens [mm].
-
-    Raises
-    ------
-    ImpossibleInputError
-        On a length or keratometry that is not positive, or an infinite constant.
+def anatomic_depth_mm(biometry: Biometry, _constants: FormulaConstants) -> FloatArray:
+    """Depth of the anterior chamber from the corneal dome, the eye's part of the lens position.
 
     Notes
     -----
@@ -67,123 +42,10 @@ def lens_position_mm(biometry: Biometry, constants: FormulaConstants) -> FloatAr
 
     References
     ----------
-    holladay1988 (equations recalled).
+    holladay1988 (equations recalled; the long published quotient equals this relation).
     """
     length, mean_k = checked_length_and_k(biometry)
-    return in_blocks(anatomic_depth, length, mean_k) + checked_constant(constants.main, "SF")
-
-
-def power_d(biometry: Biometry, constants: FormulaConstants, target_d: ArrayLike) -> FloatArray:
-    """Lens power for a wished refraction by Holladay 1.
-
-    Parameters
-    ----------
-    biometry : Biometry
-        Axial length [mm] and mean keratometry [D], any broadcastable shapes.
-    constants : FormulaConstants
-        ``main`` is the surgeon factor SF [mm].
-    target_d : array_like
-        Wished spectacle refraction at 12 mm vertex [D].
-
-    Returns
-    -------
-    ndarray
-        Power [D].
-
-    Raises
-    ------
-    ImpossibleInputError
-        On input that no eye or lens can have.
-
-    References
-    ----------
-    holladay1988 (equations recalled; the long published quotient equals this relation).
-    """
-    return power_for_refraction(
-        axial_length_mm=optical_length_mm(biometry),
-        lens_position_mm=lens_position_mm(biometry, constants),
-        corneal_power_d=corneal_power_d(biometry),
-        refraction_d=target_d,
-    )
-
-
-def refraction_d(biometry: Biometry, constants: FormulaConstants, power_d: ArrayLike) -> FloatArray:
-    """Refraction that a lens leaves by Holladay 1; inverse of `power_d`.
-
-    Parameters
-    ----------
-    biometry : Biometry
-        Axial length [mm] and mean keratometry [D], any broadcastable shapes.
-    constants : FormulaConstants
-        ``main`` is the surgeon factor SF [mm].
-    power_d : array_like
-        Implanted power [D].
-
-    Returns
-    -------
-    ndarray
-        Spectacle refraction at 12 mm vertex [D].
-
-    Raises
-    ------
-    ImpossibleInputError
-        On input that no eye or lens can have.
-
-    References
-    ----------
-    holladay1988 (equations recalled; the long published quotient equals this relation).
-    """
-    return refraction_for_power(
-        axial_length_mm=optical_length_mm(biometry),
-        lens_position_mm=lens_position_mm(biometry, constants),
-        corneal_power_d=corneal_power_d(biometry),
-        power_d=power_d,
-    )
-
-
-def constant_for_result(
-    biometry: Biometry, constants: FormulaConstants, power_d: ArrayLike, refraction_d: ArrayLike
-) -> FloatArray:
-    """Surgeon factor that makes Holladay 1 exact for an observed result.
-
-    Parameters
-    ----------
-    biometry : Biometry
-        Axial length [mm] and mean keratometry [D] before surgery, any broadcastable shapes.
-    constants : FormulaConstants
-        Not used: Holladay 1 has no further constants.
-    power_d : array_like
-        Implanted power [D].
-    refraction_d : array_like
-        Spectacle refraction found after healing [D].
-
-    Returns
-    -------
-    ndarray
-        Surgeon factor SF [mm]; NaN where the result says nothing about lens position.
-
-    Raises
-    ------
-    ImpossibleInputError
-        On input that no eye or lens can have.
-
-    Notes
-    -----
-    Closed form: the position that explains the result, less the anatomic depth. Equal to the paper's quadratic.
-
-    References
-    ----------
-    holladay1988 (equations recalled; the long published quotient equals this relation).
-    """
-    del constants
-    length, mean_k = checked_length_and_k(biometry)
-    position = lens_position_for_result(
-        axial_length_mm=optical_length_mm(biometry),
-        corneal_power_d=corneal_power_d(biometry),
-        power_d=power_d,
-        refraction_d=refraction_d,
-    )
-    return np.asarray(position - in_blocks(anatomic_depth, length, mean_k))
+    return in_blocks(anatomic_depth, length, mean_k)
 
 
 def optical_length_mm(biometry: Biometry) -> FloatArray:
@@ -194,8 +56,7 @@ def optical_length_mm(biometry: Biometry) -> FloatArray:
 
 def corneal_power_d(biometry: Biometry) -> FloatArray:
     """Corneal power at the formula's index [D]."""
-    _, mean_k = checked_length_and_k(biometry)
-    return np.asarray(mean_k * ((COEFFICIENTS.cornea_index - 1.0) / (KERATOMETRIC_INDEX - 1.0)))
+    return corneal_power_at_index(biometry, COEFFICIENTS.cornea_index)
 
 
 def anatomic_depth(length: FloatArray, mean_k: FloatArray) -> FloatArray:
@@ -204,3 +65,11 @@ def anatomic_depth(length: FloatArray, mean_k: FloatArray) -> FloatArray:
     radius = np.maximum(1000.0 * (KERATOMETRIC_INDEX - 1.0) / mean_k, c.steepest_mm)
     half_width = 0.5 * np.minimum(c.diameter_mm / c.reference_length_mm * length, c.widest_mm)
     return np.asarray(c.thickness_mm + radius - np.sqrt(radius * radius - half_width * half_width))
+
+
+THIN_LENS = ThinLens(
+    constant_name="SF",
+    optical_length_mm=optical_length_mm,
+    corneal_power_d=corneal_power_d,
+    position_of_eye_mm=anatomic_depth_mm,
+)

@@ -10,6 +10,7 @@ from ..knowledge import Basis, load_published
 from ..optics.arrays import BoolArray, floats
 from . import haigis, hoffer_q, holladay_1, srk_ii, srk_t, t2
 from .formula import Biometry, Formula
+from .thin_lens import ThinLens
 
 __all__ = ["FORMULAS", "formula", "outside_studied_range"]
 
@@ -20,85 +21,30 @@ def range_mm(key: str) -> tuple[float, float]:
     return knowledge.value(f"formula_range.{key}.low"), knowledge.value(f"formula_range.{key}.high")
 
 
-SRK_T = Formula(
-    key="srk-t",
-    label="SRK/T",
-    source=srk_t.COEFFICIENTS.source,
-    basis=Basis.RECALLED,
-    constant_name="A",
-    needs_chamber_depth=False,
-    axial_length_range_mm=range_mm("srk-t"),
-    verified=False,
-    historical=False,
-    lens_position_mm=srk_t.lens_position_mm,
-    power_d=srk_t.power_d,
-    refraction_d=srk_t.refraction_d,
-    constant_for_result=srk_t.constant_for_result,
-)
+def thin_lens_formula(key: str, label: str, source: str, thin: ThinLens, *, needs_depth: bool = False) -> Formula:
+    """The card of a formula behind the thin-lens relation; none is verified until a printed value was reproduced."""
+    return Formula(
+        key=key,
+        label=label,
+        source=source,
+        basis=Basis.RECALLED,
+        constant_name=thin.constant_name,
+        needs_chamber_depth=needs_depth,
+        axial_length_range_mm=range_mm(key),
+        verified=False,
+        historical=False,
+        lens_position_mm=thin.lens_position_mm,
+        power_d=thin.power_d,
+        refraction_d=thin.refraction_d,
+        constant_for_result=thin.constant_for_result,
+    )
 
-HOLLADAY_1 = Formula(
-    key="holladay-1",
-    label="Holladay 1",
-    source=holladay_1.COEFFICIENTS.source,
-    basis=Basis.RECALLED,
-    constant_name="SF",
-    needs_chamber_depth=False,
-    axial_length_range_mm=range_mm("holladay-1"),
-    verified=False,
-    historical=False,
-    lens_position_mm=holladay_1.lens_position_mm,
-    power_d=holladay_1.power_d,
-    refraction_d=holladay_1.refraction_d,
-    constant_for_result=holladay_1.constant_for_result,
-)
 
-HOFFER_Q = Formula(
-    key="hoffer-q",
-    label="Hoffer Q",
-    source=hoffer_q.COEFFICIENTS.source,
-    basis=Basis.RECALLED,
-    constant_name="pACD",
-    needs_chamber_depth=False,
-    axial_length_range_mm=range_mm("hoffer-q"),
-    verified=False,
-    historical=False,
-    lens_position_mm=hoffer_q.lens_position_mm,
-    power_d=hoffer_q.power_d,
-    refraction_d=hoffer_q.refraction_d,
-    constant_for_result=hoffer_q.constant_for_result,
-)
-
-HAIGIS = Formula(
-    key="haigis",
-    label="Haigis",
-    source=haigis.COEFFICIENTS.source,
-    basis=Basis.RECALLED,
-    constant_name="a0",
-    needs_chamber_depth=True,
-    axial_length_range_mm=range_mm("haigis"),
-    verified=False,
-    historical=False,
-    lens_position_mm=haigis.lens_position_mm,
-    power_d=haigis.power_d,
-    refraction_d=haigis.refraction_d,
-    constant_for_result=haigis.constant_for_result,
-)
-
-T2 = Formula(
-    key="t2",
-    label="T2",
-    source=t2.COEFFICIENTS.source,
-    basis=Basis.RECALLED,
-    constant_name="A",
-    needs_chamber_depth=False,
-    axial_length_range_mm=range_mm("t2"),
-    verified=False,
-    historical=False,
-    lens_position_mm=t2.lens_position_mm,
-    power_d=t2.power_d,
-    refraction_d=t2.refraction_d,
-    constant_for_result=t2.constant_for_result,
-)
+SRK_T = thin_lens_formula("srk-t", "SRK/T", srk_t.COEFFICIENTS.source, srk_t.THIN_LENS)
+HOLLADAY_1 = thin_lens_formula("holladay-1", "Holladay 1", holladay_1.COEFFICIENTS.source, holladay_1.THIN_LENS)
+HOFFER_Q = thin_lens_formula("hoffer-q", "Hoffer Q", hoffer_q.COEFFICIENTS.source, hoffer_q.THIN_LENS)
+HAIGIS = thin_lens_formula("haigis", "Haigis", haigis.COEFFICIENTS.source, haigis.THIN_LENS, needs_depth=True)
+T2 = thin_lens_formula("t2", "T2", t2.COEFFICIENTS.source, t2.THIN_LENS)
 
 SRK_II = Formula(
     key="srk-ii",

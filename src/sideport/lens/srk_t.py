@@ -3,27 +3,14 @@
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike
 
 from ..optics.arrays import BoolArray, FloatArray, in_blocks
 from ..optics.keratometry import KERATOMETRIC_INDEX
-from ..optics.vergence import lens_position_for_result, power_for_refraction, refraction_for_power
 from .formula import Biometry, FormulaConstants
-from .inputs import checked_constant, checked_length_and_k
+from .inputs import checked_length_and_k
+from .thin_lens import ThinLens, corneal_power_at_index
 
-__all__ = [
-    "COEFFICIENTS",
-    "SrkTCoefficients",
-    "constant_for_result",
-    "constant_of_position",
-    "corneal_height_undefined",
-    "corneal_power_d",
-    "lens_position_mm",
-    "optical_length_mm",
-    "position_of_constant",
-    "power_d",
-    "refraction_d",
-]
+__all__ = ["COEFFICIENTS", "THIN_LENS", "SrkTCoefficients", "corneal_height_undefined"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,25 +39,8 @@ class SrkTCoefficients:
 COEFFICIENTS = SrkTCoefficients()
 
 
-def lens_position_mm(biometry: Biometry, constants: FormulaConstants) -> FloatArray:
-    """Lens position that SRK/T expects.
-
-    Parameters
-    ----------
-    biometry : Biometry
-        Axial length [mm] and mean keratometry [D], any broadcastable shapes.
-    constants : FormulaConstants
-        ``main`` is the A-constant.
-
-    Returns
-    -------
-    ndarray
-        Corneal front to the thin lens [mm].
-
-    Raises
-    ------
-    ImpossibleInputError
-        On a length or keratometry that is not positive, or an infinite constant.
+def corneal_height_mm(biometry: Biometry, _constants: FormulaConstants) -> FloatArray:
+    """Height of the corneal dome, the eye's part of the lens position.
 
     Notes
     -----
@@ -84,133 +54,9 @@ def lens_position_mm(biometry: Biometry, constants: FormulaConstants) -> FloatAr
     References
     ----------
     retzlaff1990 with its erratum (equations recalled).
-
-    Example
-    -------
-    >>> eye = Biometry(axial_length_mm=23.45, mean_k_d=43.81)
-    >>> bool(corneal_height_undefined(eye))
-    False
     """
     length, mean_k = checked_length_and_k(biometry)
-    return in_blocks(corneal_height, length, mean_k) + position_of_constant(checked_constant(constants.main, "A"))
-
-
-def power_d(biometry: Biometry, constants: FormulaConstants, target_d: ArrayLike) -> FloatArray:
-    """Lens power for a wished refraction by SRK/T.
-
-    Parameters
-    ----------
-    biometry : Biometry
-        Axial length [mm] and mean keratometry [D], any broadcastable shapes.
-    constants : FormulaConstants
-        ``main`` is the A-constant.
-    target_d : array_like
-        Wished spectacle refraction at 12 mm vertex [D].
-
-    Returns
-    -------
-    ndarray
-        Power [D].
-
-    Raises
-    ------
-    ImpossibleInputError
-        On input that no eye or lens can have.
-
-    Notes
-    -----
-    The paper's long quotient equals the thin-lens relation with optical length L + 0.65696 - 0.02029 L and
-    corneal power 333 / r, which is what is computed.
-
-    References
-    ----------
-    retzlaff1990 with its erratum (equations recalled).
-    """
-    return power_for_refraction(
-        axial_length_mm=optical_length_mm(biometry),
-        lens_position_mm=lens_position_mm(biometry, constants),
-        corneal_power_d=corneal_power_d(biometry),
-        refraction_d=target_d,
-    )
-
-
-def refraction_d(biometry: Biometry, constants: FormulaConstants, power_d: ArrayLike) -> FloatArray:
-    """Refraction that a lens leaves by SRK/T; inverse of `power_d`.
-
-    Parameters
-    ----------
-    biometry : Biometry
-        Axial length [mm] and mean keratometry [D], any broadcastable shapes.
-    constants : FormulaConstants
-        ``main`` is the A-constant.
-    power_d : array_like
-        Implanted power [D].
-
-    Returns
-    -------
-    ndarray
-        Spectacle refraction at 12 mm vertex [D].
-
-    Raises
-    ------
-    ImpossibleInputError
-        On input that no eye or lens can have.
-
-    References
-    ----------
-    retzlaff1990 with its erratum (equations recalled).
-    """
-    return refraction_for_power(
-        axial_length_mm=optical_length_mm(biometry),
-        lens_position_mm=lens_position_mm(biometry, constants),
-        corneal_power_d=corneal_power_d(biometry),
-        power_d=power_d,
-    )
-
-
-def constant_for_result(
-    biometry: Biometry, constants: FormulaConstants, power_d: ArrayLike, refraction_d: ArrayLike
-) -> FloatArray:
-    """A-constant that makes SRK/T exact for an observed result.
-
-    Parameters
-    ----------
-    biometry : Biometry
-        Axial length [mm] and mean keratometry [D] before surgery, any broadcastable shapes.
-    constants : FormulaConstants
-        Not used: SRK/T has no further constants.
-    power_d : array_like
-        Implanted power [D].
-    refraction_d : array_like
-        Spectacle refraction found after healing [D].
-
-    Returns
-    -------
-    ndarray
-        A-constant [D]; NaN where the result says nothing about lens position.
-
-    Raises
-    ------
-    ImpossibleInputError
-        On input that no eye or lens can have.
-
-    Notes
-    -----
-    Closed form: the position that explains the result, less H, through the linear relation of A.
-
-    References
-    ----------
-    retzlaff1990 with its erratum (equations recalled).
-    """
-    del constants
-    length, mean_k = checked_length_and_k(biometry)
-    position = lens_position_for_result(
-        axial_length_mm=optical_length_mm(biometry),
-        corneal_power_d=corneal_power_d(biometry),
-        power_d=power_d,
-        refraction_d=refraction_d,
-    )
-    return constant_of_position(position - in_blocks(corneal_height, length, mean_k))
+    return in_blocks(corneal_height, length, mean_k)
 
 
 def corneal_height_undefined(biometry: Biometry) -> BoolArray:
@@ -248,8 +94,7 @@ def optical_length_mm(biometry: Biometry) -> FloatArray:
 
 def corneal_power_d(biometry: Biometry) -> FloatArray:
     """Corneal power at the index of SRK/T and T2 [D]."""
-    _, mean_k = checked_length_and_k(biometry)
-    return np.asarray(mean_k * ((COEFFICIENTS.cornea_index - 1.0) / (KERATOMETRIC_INDEX - 1.0)))
+    return corneal_power_at_index(biometry, COEFFICIENTS.cornea_index)
 
 
 def position_of_constant(a_constant: FloatArray) -> FloatArray:
@@ -282,3 +127,13 @@ def corneal_height(length: FloatArray, mean_k: FloatArray) -> FloatArray:
     """Height of the corneal dome [mm]; the paper's rule takes the root of a negative number as 0."""
     radius = corneal_radius(mean_k)
     return np.asarray(radius - np.sqrt(np.maximum(under_the_root(length, radius, mean_k), 0.0)))
+
+
+THIN_LENS = ThinLens(
+    constant_name="A",
+    optical_length_mm=optical_length_mm,
+    corneal_power_d=corneal_power_d,
+    position_of_eye_mm=corneal_height_mm,
+    position_of_constant_mm=position_of_constant,
+    constant_of_position=constant_of_position,
+)

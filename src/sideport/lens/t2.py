@@ -3,15 +3,14 @@
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike
 
 from ..optics.arrays import FloatArray
-from ..optics.vergence import lens_position_for_result, power_for_refraction, refraction_for_power
 from .formula import Biometry, FormulaConstants
-from .inputs import checked_constant, checked_length_and_k
+from .inputs import checked_length_and_k
 from .srk_t import constant_of_position, corneal_power_d, optical_length_mm, position_of_constant
+from .thin_lens import ThinLens
 
-__all__ = ["COEFFICIENTS", "T2Coefficients", "constant_for_result", "lens_position_mm", "power_d", "refraction_d"]
+__all__ = ["COEFFICIENTS", "THIN_LENS", "T2Coefficients"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,25 +26,8 @@ class T2Coefficients:
 COEFFICIENTS = T2Coefficients()
 
 
-def lens_position_mm(biometry: Biometry, constants: FormulaConstants) -> FloatArray:
-    """Lens position that T2 expects.
-
-    Parameters
-    ----------
-    biometry : Biometry
-        Axial length [mm] and mean keratometry [D], any broadcastable shapes.
-    constants : FormulaConstants
-        ``main`` is the A-constant of SRK/T.
-
-    Returns
-    -------
-    ndarray
-        Corneal front to the thin lens [mm].
-
-    Raises
-    ------
-    ImpossibleInputError
-        On a length or keratometry that is not positive, or an infinite constant.
+def corneal_height_mm(biometry: Biometry, _constants: FormulaConstants) -> FloatArray:
+    """Height of the corneal dome by regression, the eye's part of the lens position.
 
     Notes
     -----
@@ -56,123 +38,16 @@ def lens_position_mm(biometry: Biometry, constants: FormulaConstants) -> FloatAr
     ----------
     sheard2010 (equations recalled).
     """
-    return np.asarray(corneal_height(biometry) + position_of_constant(checked_constant(constants.main, "A")))
-
-
-def power_d(biometry: Biometry, constants: FormulaConstants, target_d: ArrayLike) -> FloatArray:
-    """Lens power for a wished refraction by T2.
-
-    Parameters
-    ----------
-    biometry : Biometry
-        Axial length [mm] and mean keratometry [D], any broadcastable shapes.
-    constants : FormulaConstants
-        ``main`` is the A-constant of SRK/T.
-    target_d : array_like
-        Wished spectacle refraction at 12 mm vertex [D].
-
-    Returns
-    -------
-    ndarray
-        Power [D].
-
-    Raises
-    ------
-    ImpossibleInputError
-        On input that no eye or lens can have.
-
-    References
-    ----------
-    sheard2010 (equations recalled).
-    """
-    return power_for_refraction(
-        axial_length_mm=optical_length_mm(biometry),
-        lens_position_mm=lens_position_mm(biometry, constants),
-        corneal_power_d=corneal_power_d(biometry),
-        refraction_d=target_d,
-    )
-
-
-def refraction_d(biometry: Biometry, constants: FormulaConstants, power_d: ArrayLike) -> FloatArray:
-    """Refraction that a lens leaves by T2; inverse of `power_d`.
-
-    Parameters
-    ----------
-    biometry : Biometry
-        Axial length [mm] and mean keratometry [D], any broadcastable shapes.
-    constants : FormulaConstants
-        ``main`` is the A-constant of SRK/T.
-    power_d : array_like
-        Implanted power [D].
-
-    Returns
-    -------
-    ndarray
-        Spectacle refraction at 12 mm vertex [D].
-
-    Raises
-    ------
-    ImpossibleInputError
-        On input that no eye or lens can have.
-
-    References
-    ----------
-    sheard2010 (equations recalled).
-    """
-    return refraction_for_power(
-        axial_length_mm=optical_length_mm(biometry),
-        lens_position_mm=lens_position_mm(biometry, constants),
-        corneal_power_d=corneal_power_d(biometry),
-        power_d=power_d,
-    )
-
-
-def constant_for_result(
-    biometry: Biometry, constants: FormulaConstants, power_d: ArrayLike, refraction_d: ArrayLike
-) -> FloatArray:
-    """A-constant that makes T2 exact for an observed result.
-
-    Parameters
-    ----------
-    biometry : Biometry
-        Axial length [mm] and mean keratometry [D] before surgery, any broadcastable shapes.
-    constants : FormulaConstants
-        Not used: T2 has no further constants.
-    power_d : array_like
-        Implanted power [D].
-    refraction_d : array_like
-        Spectacle refraction found after healing [D].
-
-    Returns
-    -------
-    ndarray
-        A-constant [D]; NaN where the result says nothing about lens position.
-
-    Raises
-    ------
-    ImpossibleInputError
-        On input that no eye or lens can have.
-
-    Notes
-    -----
-    Closed form: the position that explains the result, less H, through the linear relation of A.
-
-    References
-    ----------
-    sheard2010 (equations recalled).
-    """
-    del constants
-    position = lens_position_for_result(
-        axial_length_mm=optical_length_mm(biometry),
-        corneal_power_d=corneal_power_d(biometry),
-        power_d=power_d,
-        refraction_d=refraction_d,
-    )
-    return constant_of_position(position - corneal_height(biometry))
-
-
-def corneal_height(biometry: Biometry) -> FloatArray:
-    """Height of the corneal dome by regression [mm]."""
     length, mean_k = checked_length_and_k(biometry)
     c = COEFFICIENTS
     return np.asarray(c.height_constant_mm + c.height_per_length * length + c.height_per_k * mean_k)
+
+
+THIN_LENS = ThinLens(
+    constant_name="A",
+    optical_length_mm=optical_length_mm,
+    corneal_power_d=corneal_power_d,
+    position_of_eye_mm=corneal_height_mm,
+    position_of_constant_mm=position_of_constant,
+    constant_of_position=constant_of_position,
+)
