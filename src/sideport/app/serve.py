@@ -45,9 +45,20 @@ def serve(folder: Path, address: str, *, new_administrator: bool = False) -> Non
     host, port = parse_address(address)
     refuse_taken(host, port)
     load_folder(folder)
+    back_up_from(folder)
     for line in greeting(host, port, new_administrator=new_administrator):
         print(line, flush=True)  # noqa: T201
     run(host, port)
+
+
+def back_up_from(folder: Path) -> None:
+    """Makes backups at their times, where a folder for them is named."""
+    from django.conf import settings
+
+    from .backup_times import start_backups
+
+    if settings.BACKUP_PLAN is not None:
+        start_backups(data=folder.resolve(), plan=settings.BACKUP_PLAN)
 
 
 def greeting(host: str, port: int, *, new_administrator: bool) -> list[str]:

@@ -5,6 +5,7 @@
 ``SIDEPORT_HOSTS``  further host names, comma separated; the loopback names always work.
 ``SIDEPORT_CERTIFICATE``, ``SIDEPORT_CERTIFICATE_KEY``  PEM files; set: HTTPS, and other machines may connect.
 ``SIDEPORT_IDLE_MINUTES``  how long a screen may lie unused before it locks, 1 to 30; 5 when unset.
+``SIDEPORT_BACKUP_FOLDER``, ``_KEYS``, ``_HOURS``, ``_KEEP``  backups while serving; see ``docs/how-to/backup.md``.
 
 Debug stays off: an error page with local variables would show patients' data.
 """
@@ -17,6 +18,7 @@ import fontpkg_hind_siliguri
 import fontpkg_noto_sans_devanagari
 from csp.constants import NONE, SELF
 
+from .backup_times import backup_keys, backup_plan
 from .databases import database
 from .demo_marker import demo_digests
 from .environment import certificate, data_folder, host_names, idle_seconds, secret_key
@@ -29,6 +31,8 @@ SECRET_KEY = secret_key(DATA)
 ALLOWED_HOSTS = host_names(os.environ)
 HTTPS = certificate(os.environ) is not None
 DEMO_DIGESTS = demo_digests(DATA)
+BACKUP_KEYS = backup_keys(os.environ)
+BACKUP_PLAN = backup_plan(os.environ)
 ROOT_URLCONF = "sideport.app.urls"
 WSGI_APPLICATION = "sideport.app.wsgi.application"
 

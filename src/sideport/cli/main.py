@@ -167,4 +167,45 @@ def rebuild(data: Annotated[Path | None, typer.Option("--data", help="The folder
     raise typer.Exit(rebuild_tables(data))
 
 
+@app.command()
+def backup(
+    data: Annotated[Path, typer.Argument(help="The folder that you serve.")],
+    to: Annotated[Path, typer.Option("--to", help="The backup to write; it must not be there yet.")],
+    key: Annotated[
+        list[str] | None,
+        typer.Option("--for", help="Address of a key that opens it, from backup-key. Unset: SIDEPORT_BACKUP_KEYS."),
+    ] = None,
+) -> None:
+    """Write an encrypted backup and prove it by restoring it into a scratch database."""
+    from .backup import back_up
+
+    raise typer.Exit(back_up(data, to, key or []))
+
+
+@app.command("backup-key")
+def backup_key(
+    file: Annotated[Path, typer.Argument(help="Where the key goes: a stick, not this computer.")],
+    plain: Annotated[bool, typer.Option("--plain", help="Ask for no passphrase: whoever has it reads all.")] = False,
+) -> None:
+    """Make the key that opens backups, and print the address that they are made for."""
+    from .backup import make_key
+
+    raise typer.Exit(make_key(file, plain=plain))
+
+
+@app.command()
+def restore(
+    file: Annotated[Path, typer.Argument(help="A backup.")],
+    to: Annotated[Path, typer.Option("--to", help="A folder that is not there yet.")],
+    key: Annotated[Path, typer.Option("--key", help="The key's file, from backup-key.")],
+    exactly: Annotated[
+        bool, typer.Option("--exactly", help="Refuse tables that this version makes otherwise, too.")
+    ] = False,
+) -> None:
+    """Restore a backup into a new folder, checked before and after; it never overwrites one."""
+    from .backup import restore_into
+
+    raise typer.Exit(restore_into(file, to, key, exactly=exactly))
+
+
 app.add_typer(bundle_app, name="bundle")
