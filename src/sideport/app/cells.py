@@ -35,7 +35,7 @@ class CellField(forms.CharField):
         note = column.key.endswith("note")
         super().__init__(
             label=label or column.heading,
-            help_text=help_text or column.explanation,
+            help_text=help_text or about(column),
             required=column.required if required is None else required,
             max_length=LONGEST_NOTE if note else LONGEST,
             widget=widget_for(column, note=note),
@@ -58,6 +58,13 @@ class CellField(forms.CharField):
         if found is None and self.required:
             raise ValidationError(self.error_messages["required"])
         return found
+
+
+def about(column: Column) -> str:
+    """What a column holds, without what matters to a spreadsheet alone."""
+    sentences = column.explanation.split(". ")
+    kept = [sentence for sentence in sentences if not sentence.startswith("Format the column")]
+    return ". ".join(kept) if len(kept) == len(sentences) else ". ".join([*kept, ""]).strip()
 
 
 def widget_for(column: Column, *, note: bool) -> forms.Widget:

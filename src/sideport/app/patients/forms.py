@@ -33,6 +33,14 @@ FIRST_ROWS = (
     Quantity.ANTERIOR_CHAMBER_DEPTH, Quantity.LENS_THICKNESS, Quantity.WHITE_TO_WHITE,
 )  # fmt: skip
 """What a session usually writes down; every row may be changed or left empty."""
+HELP = {
+    "person_id": "The unit's own number for the person.",
+    "name": "In any script.",
+    "age_years": "In years; or the date of birth.",
+    "born_on": "Used for the age where none is given.",
+    "phone": "With the country's code where people come from abroad.",
+}
+"""Where the explanation of the sheets' column speaks of sheets."""
 TAKEN_ON = Column("taken_on", "Measured on", Kind.DATE, "Day before month.", "2026-11-30")
 AXIS = Column("axis", "Axis", Kind.NUMBER, "Of K1 and K2, 0 to 180 degrees.", "90", unit="deg", limits="axis")
 QUANTITIES = [(quantity.value, quantity.value) for quantity in Quantity]
@@ -55,6 +63,8 @@ class PersonForm(OnceForm):
         super().__init__(*args, **kwargs)
         columns = (*((NUMBER,) if person is None else ()), NAME, *PERSON, PERSON_NOTE)
         self.fields.update(cell_fields(columns))
+        for key in HELP.keys() & self.fields.keys():
+            self.fields[key].help_text = HELP[key]
         self.person, self.today = person, today
 
     def clean_born_on(self) -> date | None:

@@ -34,6 +34,12 @@ KIND_WORDS: Mapping[str, str] = {
     Kind.VISIT_CONTACTED: "Tried to reach",
     Kind.CONFLICT_SETTLED: "Contradiction settled",
     Kind.FACT_WITHDRAWN: "Taken back",
+    Kind.BOX_RECEIVED: "Box received",
+    Kind.BOX_MOVED: "Box counted or moved",
+    Kind.SURGEON_LISTED: "Person of the team",
+    Kind.LENS_LISTED: "Lens model",
+    Kind.DAY_SET: "Operating day",
+    Kind.FOLDER_READ: "Folder read in",
 }
 LABELS = {column.key: column.heading for column in (NUMBER, NAME, *PERSON, *EYE)} | {
     "note": PERSON_NOTE.heading.removeprefix("Patient ").capitalize(),

@@ -15,7 +15,7 @@ from ..people.pages import plain_page
 from ..planning.frames import Frame
 from ..record.models import Day, ListedEye, Operation, Person, Task
 from ..record.queries import person_facts
-from .history import Line, Word, field_words, lines_of, told_of
+from .history import KIND_WORDS, Line, Word, field_words, lines_of, told_of
 from .models import FolderImport
 from .queries import Found, people_listed, search
 from .services import name_of
@@ -119,6 +119,8 @@ class SetAsidePage:
 
     frame: Frame
     row: FolderImport
+    added: tuple[tuple[str, int], ...]
+    """What went into the record, in words, with how many."""
     shown: Sequence[Sequence[str]]
     more: int
 
@@ -182,4 +184,5 @@ def history_page(request: HttpRequest, row: Person) -> HistoryPage:
 def set_aside_page(request: HttpRequest, row: FolderImport) -> SetAsidePage:
     """What a folder brought."""
     shown = row.rejected[:SHOWN]
-    return SetAsidePage(plain_page(request, "import"), row, shown, len(row.rejected) - len(shown))
+    added = tuple((KIND_WORDS.get(kind, kind), count) for kind, count in row.added.items())
+    return SetAsidePage(plain_page(request, "import"), row, added, shown, len(row.rejected) - len(shown))

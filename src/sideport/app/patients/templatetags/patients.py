@@ -8,8 +8,10 @@ from django.utils.crypto import salted_hmac
 from ....optics.side import Side
 from ....record.subject import SubjectKind, root_of, subject
 from ...people.models import Account
+from ...record.models import Person
+from ...record.queries import person_facts
 
-__all__ = ["as_side", "draft_key", "patient_key", "register", "saved_entries"]
+__all__ = ["as_side", "draft_key", "patient_key", "phone_written", "register", "saved_entries"]
 
 register = template.Library()
 ENTRIES = re.compile(r"[0-9a-f-]{36}(,[0-9a-f-]{36})*")
@@ -25,6 +27,12 @@ def as_side(value: str | Side) -> Side:
 def patient_key(person_id: str, unit: str) -> str:
     """The address of a patient's page, from the number and the unit."""
     return root_of(unit, subject(SubjectKind.PERSON, person_id))
+
+
+@register.filter
+def phone_written(row: Person) -> str:
+    """A telephone number as it was written: a plus in front matters to whoever dials."""
+    return person_facts(row).phone
 
 
 @register.filter
