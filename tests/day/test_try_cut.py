@@ -20,7 +20,8 @@ from sideport.wound.technique import Technique
 KNOWLEDGE = load_published()
 SAME = ("site", "meridian_deg", "length_mm", "tunnel_mm", "shape", "passes", "seals", "arc_mm", "end_distance_mm",
         "inner_opening_mm", "neutral_share", "induced_d", "induced_axis_deg", "cylinder_d", "cylinder_axis_deg",
-        "within_half", "within_one", "within_one_and_half")  # fmt: skip
+        "within_half", "within_one", "within_one_and_half", "refractive_cylinder_d", "refractive_axis_deg",
+        "refractive_within_one")  # fmt: skip
 
 
 @pytest.fixture(scope="module")

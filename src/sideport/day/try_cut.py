@@ -199,13 +199,19 @@ def option_of(
     knowledge: Knowledge,
 ) -> WoundOption:  # fmt: skip
     """The asked cut with its numbers, as the plan stores one."""
-    own = np.array([[grounds.j0_variance_d2, grounds.covariance_d2], [grounds.covariance_d2, grounds.j45_variance_d2]])
+    spread = induced.covariance + np.array(
+        [[grounds.j0_variance_d2, grounds.covariance_d2], [grounds.covariance_d2, grounds.j45_variance_d2]]
+    )
     after = np.array([grounds.j0_d, grounds.j45_d]) + induced.mean
-    chances = probability_cylinder_within(
-        mean=after, covariance=own + induced.covariance,
+    back = knowledge.number("wound.posterior_cornea.against_rule_d")
+    refractive = after + np.array([0.5 * back.value, 0.0])
+    refractive_spread = spread + (0.5 * (back.spread or 0.0)) ** 2 * np.eye(2)
+    chances, refractive_chances = probability_cylinder_within(
+        mean=np.stack([after, refractive])[:, None, :],
+        covariance=np.stack([spread, refractive_spread])[:, None, :, :],
         limit_d=[knowledge.value(f"wound.cylinder.{name}_d") for name in LIMITS],
-    )  # fmt: skip
-    vectors = np.stack([induced.mean, after])
+    )
+    vectors = np.stack([induced.mean, after, refractive])
     seen = corneal_astigmatism(j0_d=vectors[:, 0], j45_d=vectors[:, 1])
     white, power = eye.belief.white_to_white_mm.value, eye.belief.mean_k_d.value
     measured = tunnel_geometry(
@@ -226,6 +232,10 @@ def option_of(
         within_half=float(chances[0]),
         within_one=float(chances[1]),
         within_one_and_half=float(chances[2]),
+        refractive_cylinder_d=float(seen.magnitude_d[2]),
+        # The axis of a minus cylinder lies along the flat meridian.
+        refractive_axis_deg=float((seen.steep_axis_deg[2] + FULL_TURN / 4) % (FULL_TURN / 2)),
+        refractive_within_one=float(refractive_chances[1]),
         passes=float(probability_passes(length_mm=cut.length_mm, nucleus=grounds.nucleus, knowledge=knowledge))
         if delivered
         else None,

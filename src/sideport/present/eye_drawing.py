@@ -267,7 +267,8 @@ def directions(view: View) -> list[str]:
         x, y = view.place(meridian, WORDS_MM)
         where = position_word(view, meridian)
         anchor = {"on the right": "start", "on the left": "end"}.get(where, "middle")
-        shift = {"on the right": -6.0, "on the left": 6.0}.get(where, 0.0)
+        # The longest word would run out of the picture; the others keep clear of a two-figure hour.
+        shift = {"on the right": -6.0, "on the left": 6.0}.get(where, 0.0) if word == "TEMPLE" else 0.0
         parts.append(svg.text((x + shift, y + 4.5), word, "eye-landmark", size=14, bold=True, anchor=anchor))
     bottom = CENTRE[1] + (WORDS_MM + 0.9) * PX_PER_MM
     arrow = ((CENTRE[0] - 8, bottom + 10), (CENTRE[0] + 8, bottom + 10), (CENTRE[0], bottom))
