@@ -5,6 +5,7 @@ from datetime import date, time
 
 from sideport.day.plan import (
     CostLine,
+    CutGrounds,
     DayPlan,
     EyePlan,
     KitItem,
@@ -23,6 +24,8 @@ from sideport.lens.model import Placement
 from sideport.optics.side import Side
 from sideport.risk.advice import OddsFactor, OperatorAdvice, RiskEstimate, TechniqueAdvice, TradeFactor
 from sideport.risk.team import Grade
+from sideport.wound.access import SiteAccess
+from sideport.wound.nucleus import NucleusBelief
 from sideport.wound.plan import Extension, Site, WoundOption, WoundPlan, WoundShape
 from sideport.wound.technique import Technique
 
@@ -179,7 +182,7 @@ def build_eye(
         chamber_need=PowerNeed(Placement.CHAMBER, "Chamber D", power - 3.5, "if neither bag nor sulcus holds"),
         needs=needs, risk=risk(), technique=technique_advice(technique), operator=operator_advice(operator),
         wound=wound, kit=kit(), cost=(CostLine("Lens", 9.5), CostLine("Viscoelastic", 4.0)), slot=slot,
-        off_list=off_list,
+        off_list=off_list, cut_grounds=cut_grounds() if wound else None,
     )  # fmt: skip
 
 
@@ -213,6 +216,15 @@ def wound(site: Site, meridian_deg: float, ports: tuple[float, ...]) -> WoundPla
         chosen=chosen, second=second, reasons=(reason,), side_ports_deg=ports, extensions=(wider,), own_eyes=12,
         own_weight=0.3,
     )  # fmt: skip
+
+
+def cut_grounds() -> CutGrounds:
+    """A cornea steep near 85 by 1.25 D, a hard nucleus, two open sites, and nothing in the way."""
+    nucleus = NucleusBelief(7.3, 0.7, 3.2, 0.4, 0.0, "by grade 4", "nucleus130", Basis.COMMON_PRACTICE)
+    nose = Reason("Against superonasal: nose and brow hinder.", Effect.AGAINST, "practice", Basis.COMMON_PRACTICE, 0.05)
+    sites = (SiteAccess(Site.SUPERIOR, 0.0, ()), SiteAccess(Site.TEMPORAL, 0.0, ()),
+             SiteAccess(Site.SUPEROTEMPORAL, 0.0, ()), SiteAccess(Site.SUPERONASAL, 0.05, (nose,)))  # fmt: skip
+    return CutGrounds(-0.62, 0.11, 0.02, 0.02, 0.0, nucleus, sites, ())
 
 
 def belief(origin: str, readings: int, sd: float) -> EyeSummary:

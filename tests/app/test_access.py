@@ -45,6 +45,7 @@ EXPECTED = {
     "plans": Row(CLINICAL),
     "day": Row(CLINICAL, of_unit=True),
     "eye": Row(CLINICAL, of_unit=True),
+    "eye-cut": Row(CLINICAL, of_unit=True),
     "day-sheet": Row(CLINICAL, of_unit=True),
     "eyes-sheet": Row(CLINICAL, of_unit=True),
     "document": Row("LSAM", of_unit=True),

@@ -9,7 +9,8 @@ from pytest_django import DjangoAssertNumQueries
 
 from sideport.app.planning.models import StoredPlan
 from sideport.app.planning.services import store_plan
-from sideport.day.plan import DayPlan
+from sideport.day.plan import DayPlan, Taught
+from sideport.risk.team import Grade
 
 from .conftest import NOW
 
@@ -72,6 +73,48 @@ def test_a_missing_price_is_said_and_not_summed(page: str) -> None:
     cost = page[page.index('id="cost"') :]
     assert "no price" in cost
     assert "85.50\xa0QID" in cost
+
+
+def test_what_is_worth_measuring_again_tonight_leads_to_its_eye_with_the_gain(page: str, stored: StoredPlan) -> None:
+    worth = page[page.index('id="worth"') : page.index('id="facts"')]
+    assert "39 → 76" in worth
+    assert "of 100 at 6/12 or better" in worth
+    assert f"{reverse('eye', args=[stored.pk, 'QI-106-left'])}#measurements" in worth
+    assert "raise the chance of 6/12 from 39 to 76 in 100" in worth
+
+
+@pytest.mark.django_db
+def test_a_day_with_nothing_to_measure_again_has_no_such_panel(client: Client, plan: DayPlan) -> None:
+    stored = store_plan(plan=replace(plan, remeasure=()), now=NOW)
+    assert "Worth measuring" not in client.get(reverse("day", args=[stored.pk])).content.decode()
+
+
+def test_a_shared_backup_says_so(page: str) -> None:
+    row = page[page.index('<tr id="QI-102-left">') :]
+    assert "SULCUS · shared" in row[: row.index("</tr>")]
+
+
+@pytest.mark.django_db
+def test_teaching_says_whom_at_what_cost_and_within_what_margin(client: Client, plan: DayPlan) -> None:
+    eye = plan.eyes[0]
+    taught = Taught("Pip Arden", Grade.TRAINEE, 2, (eye.key,), ("Ines Calder",), 0.004,
+                    "Pip Arden operates on 1 of 2 wanted.")  # fmt: skip
+    teaching = replace(plan, taught=(taught,), all_senior_tears=0.206, training_cost_tears=0.004, harm_margin=0.25)
+    stored = store_plan(plan=teaching, now=NOW)
+    page = client.get(reverse("day", args=[stored.pk])).content.decode()
+    part = page[page.index('id="teaching"') : page.index('id="kit"')]
+    assert "0.206" in part
+    assert "teaching adds 0.004" in part
+    assert "25%" in part
+    assert "Pip Arden operates on 1 of 2 wanted. With Ines Calder." in part
+    assert reverse("eye", args=[stored.pk, eye.key]) in part
+
+
+def test_what_is_short_of_stock_is_said_beside_what_to_lay_out(client: Client, plan: DayPlan, db: None) -> None:
+    short = replace(plan.kit[0], in_stock=0.0, short=1.0)
+    stored = store_plan(plan=replace(plan, kit=(short, *plan.kit[1:])), now=NOW)
+    page = client.get(reverse("day", args=[stored.pk])).content.decode()
+    assert "1 short" in page[page.index('id="kit"') :]
 
 
 def test_names_carry_their_language(page: str) -> None:

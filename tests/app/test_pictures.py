@@ -2,21 +2,22 @@
 
 import math
 from dataclasses import replace
+from importlib.resources import files
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from sample_plan import sample_eye
-from sideport.app.planning.pages import counted, odds_steps, total_of
-from sideport.app.templatetags.figures import formula, parts
-from sideport.app.templatetags.marks import language_of, mark, place, side
-from sideport.day.plan import CostLine
+from sideport.app.planning.pages import counted, odds_steps, total_of, waterfall_steps
+from sideport.app.templatetags.figures import at_most, formula, parts
+from sideport.app.templatetags.marks import language_of, mark, place, ready, side
+from sideport.day.plan import CostLine, ReadyState
 from sideport.knowledge import Basis, Severity
 from sideport.lens.model import Placement
 from sideport.lens.registry import FORMULAS
 from sideport.optics.side import Side
-from sideport.risk.advice import OddsFactor
+from sideport.risk.advice import OddsFactor, WaterfallStep
 
 ratios = st.lists(st.floats(min_value=0.1, max_value=30), max_size=8)
 
@@ -44,6 +45,37 @@ def test_equal_odds_draw_equal_widths_on_the_logarithmic_scale() -> None:
     eye = sample_eye()
     first, second, _ = odds_steps(replace(eye, risk=replace(eye.risk, factors=twice, composite_odds_ratio=4.0)))
     assert (first.start, first.width, second.start, second.width) == (0, 50, 50, 50)
+
+
+@given(st.lists(st.floats(min_value=-0.02, max_value=0.05), min_size=1, max_size=8))
+def test_the_waterfall_ends_at_the_probability_and_stays_inside_the_picture(changes: list[float]) -> None:
+    steps, reached = [], 0.0
+    for change in (0.1, *changes):
+        reached = max(reached + change, 0.0)
+        before = steps[-1].probability if steps else 0.0
+        steps.append(WaterfallStep("x", 1.0, reached, reached - before, "x", Basis.PUBLISHED))
+    eye = sample_eye()
+    found = waterfall_steps(replace(eye, risk=replace(eye.risk, waterfall=tuple(steps))))
+    assert found[-1].after == reached
+    highest = max(step.probability for step in steps)
+    for step, drawn in zip(steps, found, strict=True):
+        edges = (drawn.start, drawn.start + drawn.width)
+        assert -0.02 <= edges[0] <= edges[1] <= 100.02
+        assert min(abs(edge - 100 * step.probability / highest) for edge in edges) < 0.02
+
+
+@pytest.mark.parametrize(("dose", "written"), [(154.69, "154.6\xa0mg"), (200.0, "200.0\xa0mg"), (0.3, "0.3\xa0mg")])
+def test_a_largest_dose_is_rounded_down_never_up(dose: float, written: str) -> None:
+    assert at_most(dose, "mg") == written
+
+
+@pytest.mark.parametrize("state", list(ReadyState))
+def test_each_state_of_readiness_has_a_word_and_a_shape_that_is_drawn(state: ReadyState) -> None:
+    said = ready(state)
+    shapes = (files("sideport.app") / "templates" / "shapes.html").read_text(encoding="utf-8")
+    name = said.partition('href="#')[2].partition('"')[0]
+    assert f'id="{name}"' in shapes
+    assert said.rpartition("</svg>")[2].removesuffix("</span>")
 
 
 def test_flags_are_counted_worst_first() -> None:

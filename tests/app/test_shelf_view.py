@@ -10,8 +10,11 @@ from django.urls import reverse
 
 from sample_plan import sample_plan
 from sideport.app.planning.models import StoredPlan
+from sideport.app.planning.services import store_plan
 from sideport.app.stock.pages import DRAWN, cell_of, shelf_page
 from sideport.day.plan import DayPlan
+
+from .conftest import NOW
 
 
 @pytest.fixture
@@ -70,3 +73,13 @@ def test_a_full_cell_draws_a_dozen_and_counts_all() -> None:
 def test_an_expired_lens_is_not_free_whatever_its_flags(expires: date | None, free: int) -> None:
     row = replace(sample_plan().shelf[0], count=2, given=0, expires=expires, flags=())
     assert cell_of([row], date(2031, 3, 4)).free == free
+
+
+def test_a_box_that_stands_by_says_for_how_many_and_is_given_to_nobody(client: Client, plan: DayPlan, db: None) -> None:
+    shared = [eye.backup for eye in plan.eyes if eye.backup and eye.backup.shared]
+    assert shared[0].box_id
+    boxes = tuple(replace(row, given=0, given_to=()) if row.box_id == shared[0].box_id else row for row in plan.shelf)
+    page = shelf_page(store_plan(plan=replace(plan, shelf=boxes), now=NOW))
+    line = next(line for line in page.boxes if line.row.box_id == shared[0].box_id)
+    assert (line.stands_by, line.given) == (1, ())
+    assert all(line.stands_by == 0 for line in page.boxes if line.row.model == "Rigid A")

@@ -1,27 +1,42 @@
 """What each page shows, as one frozen value a page. Nothing clinical is computed here: the plan says it all."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import groupby
 from math import log
+from types import MappingProxyType
 
 from django.contrib.auth.models import AnonymousUser
 from django.utils.safestring import SafeString
 
-from ...day.plan import CostLine, DayPlan, EyePlan, KitItem, TonightItem
+from ...day.plan import (
+    CostLine,
+    DayPlan,
+    EyePlan,
+    KitItem,
+    ReadinessItem,
+    ReadyState,
+    Remeasurement,
+    Taught,
+    TonightItem,
+)
 from ...knowledge.advice import Flag, Severity
 from ...lens.choice import LensChoice
 from ..access import of_unit
 from ..people.models import Account
 from ..record.models import Person
+from .cut_part import CutRow, Trying, cut_rows, trying
 from .documents import plan_of
 from .frames import Frame, bare_frame, frame_of
 from .models import StoredPlan
 from .pictures import day_picture, eye_picture, forecast_picture
 
-__all__ = ["DayPage", "EyePage", "PlansPage", "day_page", "eye_page", "plans_page"]
+__all__ = ["DayPage", "EyePage", "PlansPage", "day_page", "eye_of", "eye_page", "plans_page"]
 
 WORST_FIRST = tuple(Severity)
 NO_ODDS = 1.0
+NOTHING: Mapping[str, str] = MappingProxyType({})
+READY_WORST_FIRST = tuple(ReadyState)
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +75,37 @@ class TonightLine:
 
 
 @dataclass(frozen=True, slots=True)
+class Worth:
+    """Something worth measuring again tonight, with the eye it concerns."""
+
+    item: Remeasurement
+    eye: EyePlan
+
+    @property
+    def now(self) -> float:
+        """Of 100 such eyes, those that would see as things stand."""
+        return round(100 * self.item.sees_6_12, 1)
+
+    @property
+    def then(self) -> float:
+        """And those after the readings."""
+        return round(100 * (self.item.sees_6_12 + self.item.gain), 1)
+
+    @property
+    def more(self) -> float:
+        """How many more the readings are expected to bring."""
+        return round(100 * self.item.gain, 1)
+
+
+@dataclass(frozen=True, slots=True)
+class Learner:
+    """A learner with the eyes that the day teaches them on."""
+
+    taught: Taught
+    eyes: tuple[EyePlan, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Total:
     """The sum of the priced lines; the others are named, never guessed."""
 
@@ -75,6 +121,8 @@ class DayPage:
     plan: DayPlan
     counts: tuple[Counted, ...]
     tonight: tuple[TonightLine, ...]
+    worth: tuple[Worth, ...]
+    learners: tuple[Learner, ...]
     strip: SafeString
     lines: tuple[EyeLine, ...]
     off_list: tuple[EyeLine, ...]
@@ -85,7 +133,7 @@ class DayPage:
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """One factor of the odds as a step of the picture; positions are hundredths of its width."""
+    """One factor of the risk as a step of the picture; positions are hundredths of its width."""
 
     label: str
     odds_ratio: float
@@ -93,6 +141,8 @@ class Step:
     width: float
     factor: object
     """The factor itself, for its source; ``None`` for all together."""
+    after: float | None = None
+    """Probability of a tear after this step, where the plan has it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,11 +154,17 @@ class EyePage:
     eye: EyePlan
     matters: tuple[Matter, ...]
     drawing: SafeString | None
+    cut: tuple[CutRow, ...]
+    """The planned cut beside its runner-up."""
+    trying: Trying | None
     strip: SafeString | None
     choices: tuple[LensChoice, ...]
     steps: tuple[Step, ...]
     kit: tuple[KitItem, ...]
     contingency: tuple[KitItem, ...]
+    unready: tuple[ReadinessItem, ...]
+    """What stops, warns or is to do before the knife, worst first."""
+    ready: tuple[ReadinessItem, ...]
     total: Total
     before: EyePlan | None
     after: EyePlan | None
@@ -134,6 +190,8 @@ def day_page(stored: StoredPlan) -> DayPage:
         plan=plan,
         counts=counted([Severity(item.severity) for item in plan.tonight]),
         tonight=tuple(TonightLine(item, by_key.get(item.eye_key or "")) for item in plan.tonight),
+        worth=tuple(Worth(item, by_key[item.eye_key]) for item in plan.remeasure),
+        learners=tuple(Learner(one, tuple(by_key[key] for key in one.eyes)) for one in plan.taught),
         strip=day_picture(plan),
         lines=tuple(line for line in lines if line.eye.slot),
         off_list=tuple(line for line in lines if not line.eye.slot),
@@ -143,8 +201,8 @@ def day_page(stored: StoredPlan) -> DayPage:
     )
 
 
-def eye_page(stored: StoredPlan, eye_key: str) -> EyePage | None:
-    """The page of one eye, or ``None`` when the plan has no such eye."""
+def eye_page(stored: StoredPlan, eye_key: str, asked: Mapping[str, str] = NOTHING) -> EyePage | None:
+    """The page of one eye, or ``None`` when the plan has no such eye; ``asked`` is another cut to be tried."""
     plan = plan_of(stored)
     keys = [eye.key for eye in plan.eyes]
     if eye_key not in keys:
@@ -157,17 +215,26 @@ def eye_page(stored: StoredPlan, eye_key: str) -> EyePage | None:
         eye=eye,
         matters=matters_of(plan, eye),
         drawing=eye_picture(eye) if eye.wound else None,
+        cut=cut_rows(eye.wound.chosen, eye.wound.second) if eye.wound else (),
+        trying=trying(eye=eye, data=asked, knowledge_version=plan.knowledge_version),
         strip=forecast_picture(eye) if eye.choices or eye.lens else None,
         choices=with_given(eye),
-        steps=odds_steps(eye),
+        steps=waterfall_steps(eye) if eye.risk.waterfall else odds_steps(eye),
         kit=tuple(item for item in eye.kit if not item.contingency),
         contingency=tuple(item for item in eye.kit if item.contingency),
+        unready=tuple(item for item in worst_ready_first(eye) if item.state is not ReadyState.DONE),
+        ready=tuple(item for item in eye.readiness if item.state is ReadyState.DONE),
         total=total_of(eye.cost),
         before=plan.eyes[at - 1] if at else None,
         after=plan.eyes[at + 1] if at + 1 < len(keys) else None,
         on_record=Person.objects.filter(unit=stored.unit, person_id=eye.person_id).values_list("key", flat=True).first()
         or "",
     )
+
+
+def eye_of(stored: StoredPlan, eye_key: str) -> EyePlan | None:
+    """One eye of a stored plan, or ``None``."""
+    return next((eye for eye in plan_of(stored).eyes if eye.key == eye_key), None)
 
 
 def plans_page(user: Account | AnonymousUser) -> PlansPage:
@@ -207,6 +274,28 @@ def with_given(eye: EyePlan) -> tuple[LensChoice, ...]:
     if eye.lens is None or eye.lens in eye.choices:
         return eye.choices
     return (*eye.choices, eye.lens)
+
+
+def worst_ready_first(eye: EyePlan) -> list[ReadinessItem]:
+    """The readiness list: stops, warnings, what is to do, what is done."""
+    return sorted(eye.readiness, key=lambda item: READY_WORST_FIRST.index(item.state))
+
+
+def waterfall_steps(eye: EyePlan) -> tuple[Step, ...]:
+    """From an eye without factors to this one, on the scale of the probability itself."""
+    steps = eye.risk.waterfall
+    highest = max(step.probability for step in steps) or 1.0
+    return tuple(
+        Step(
+            label=step.label,
+            odds_ratio=step.odds_ratio,
+            start=round(100 * min(step.probability, step.probability - step.change) / highest, 2),
+            width=round(100 * abs(step.change) / highest, 2),
+            factor=step,
+            after=step.probability,
+        )
+        for step in steps
+    )
 
 
 def odds_steps(eye: EyePlan) -> tuple[Step, ...]:

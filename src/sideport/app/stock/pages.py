@@ -63,6 +63,8 @@ class BoxLine:
     row: ShelfRow
     given: tuple[Given, ...]
     flags: tuple[Flag, ...]
+    stands_by: int
+    """Eyes for which a lens of the box stands by, promised to none."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +87,7 @@ def shelf_page(stored: StoredPlan) -> ShelfPage:
     plan = plan_of(stored)
     by_key = {eye.key: eye for eye in plan.eyes}
     lines = tuple(
-        BoxLine(f"box-{at}", row, tuple(given_from(row, by_key)), worst_first(row.flags))
+        BoxLine(f"box-{at}", row, tuple(given_from(row, by_key)), worst_first(row.flags), standing_by(row, plan))
         for at, row in enumerate(sorted(plan.shelf, key=lambda row: (row.model, row.power_d, row.box_id)), start=1)
     )
     models = tuple(sorted({row.model for row in plan.shelf}))
@@ -129,6 +131,15 @@ def given_from(row: ShelfRow, by_key: dict[str, EyePlan]) -> Iterable[Given]:
         for lens in (eye.lens, eye.backup):
             if lens is not None and lens.box_id == row.box_id:
                 yield Given(eye, lens.placement)
+
+
+def standing_by(row: ShelfRow, plan: DayPlan) -> int:
+    """Eyes on the list whose backup or chamber lens is shared and lies in a box."""
+    return sum(
+        any(lens is not None and lens.shared and lens.box_id == row.box_id for lens in (eye.backup, eye.chamber))
+        for eye in plan.eyes
+        if eye.slot
+    )
 
 
 def barred(row: ShelfRow, day: date) -> int:

@@ -1,5 +1,7 @@
 """Filters that write numbers, each through ``present.numbers``, which owns signs, decimals and units."""
 
+import math
+
 from django import template
 from django.urls import reverse
 from django.utils.html import format_html
@@ -17,6 +19,8 @@ from ...wound.technique import Technique
 __all__ = ["register"]
 
 register = template.Library()
+ROUNDING = 1e-9
+"""So that a dose of exactly one decimal keeps it."""
 
 register.filter("power", numbers.power)
 register.filter("refraction", numbers.refraction)
@@ -31,7 +35,16 @@ register.filter("minutes", numbers.minutes)
 register.filter("clock", numbers.clock_time)
 register.filter("longdate", numbers.long_date)
 register.filter("years", numbers.age)
-register.filter("tears", lambda value: numbers.number(value, 1))
+register.filter("hundredths", numbers.number)
+register.filter("thousandths", lambda value: numbers.number(value, 3))
+register.filter("whole", lambda value: numbers.number(value, 0))
+register.filter("formulas", words.formula_words)
+
+
+@register.filter
+def at_most(value: float, unit: str) -> str:
+    """A largest dose, rounded down, never up."""
+    return numbers.quantity(math.floor(10 * value + ROUNDING) / 10, unit, 1)
 
 
 @register.filter

@@ -5,12 +5,18 @@ from django.urls import reverse
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
+from ...day.plan import ReadyState
 from ...knowledge.advice import Effect, Severity
 from ...knowledge.number import Basis
+from ...lens.choice import LensChoice
 from ...lens.model import Placement
 from ...optics.side import Side
+from ...present.words import place_words
 
-__all__ = ["basis_words", "effect", "language_of", "mark", "person", "place", "register", "side", "source"]
+__all__ = [
+    "basis_words", "effect", "language_of", "lens_place", "mark", "person", "place", "ready", "register", "side",
+    "source",
+]  # fmt: skip
 
 register = template.Library()
 
@@ -21,6 +27,7 @@ BASIS_WORDS = {
     Basis.COMMON_PRACTICE: "common practice",
     Basis.RECALLED: "from memory, not yet read in print",
 }
+READY_SEVERITY = {ReadyState.STOP: Severity.STOP, ReadyState.WARN: Severity.WARN}
 SCRIPTS = (("ऀ", "ॿ", "hi"), ("ঀ", "৿", "bn"))
 
 
@@ -66,6 +73,21 @@ def side(which: Side, size: str = "") -> SafeString:
 def place(placement: Placement) -> SafeString:
     """Where a lens comes to rest, as a framed word; each place has a frame of its own."""
     return format_html('<span class="place place-{}">{}</span>', placement.value, placement.value.upper())
+
+
+@register.simple_tag
+def lens_place(choice: LensChoice) -> SafeString:
+    """Where a lens of the plan comes to rest; one that stands by for several eyes says so."""
+    return format_html('<span class="place place-{}">{}</span>', choice.placement.value, place_words(choice))
+
+
+@register.simple_tag
+def ready(state: ReadyState) -> SafeString:
+    """Where an item of the readiness list stands, as shape and word."""
+    if state in READY_SEVERITY:
+        return mark(READY_SEVERITY[state])
+    name = state.value.replace(" ", "-")
+    return format_html('<span class="mark mark-note">{}{}</span>', shape(name), state.value.capitalize())
 
 
 @register.simple_tag
