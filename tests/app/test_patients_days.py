@@ -6,6 +6,7 @@ from datetime import date
 import pytest
 from django.test import Client
 from django.urls import reverse
+from pytest_django import Settings
 
 from sideport.app.people.roles import Role
 from sideport.app.planning.days import plan_recorded
@@ -136,6 +137,17 @@ def test_a_days_list_says_what_is_still_to_measure_and_stays_in_its_unit(client:
     listed(on_register())
     assert "axial length, k1, k2" in client.get(day_address("day-list")).content.decode()
     assert "Tansy" not in as_role(Role.NURSE, unit=OTHER_UNIT).get(day_address("day-list")).content.decode()
+
+
+def test_a_plan_made_in_the_demo_keeps_the_demo_open(settings: Settings) -> None:
+    settings.DEMO_DIGESTS = frozenset()
+    unit_is_set()
+    listed(examined(on_register()))
+    stored = plan_recorded(unit=UNIT, day=DAY, actor=WRITER, now=NOW, invented=True)
+    assert stored.digest in settings.DEMO_DIGESTS
+    listed(examined(on_register(SHIULI)))
+    real = plan_recorded(unit=UNIT, day=DAY, actor=WRITER, now=NOW)
+    assert real.digest not in settings.DEMO_DIGESTS
 
 
 def test_the_same_record_gives_the_same_plan() -> None:

@@ -1,5 +1,6 @@
 """A folder read into the record: once, then only what was mended; the day's request comes back out of it."""
 
+import os
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -169,6 +170,21 @@ def test_a_planned_folder_is_recorded_once_with_its_plan(request_: DayRequest, t
     assert plan_document(unit=plan.unit, digest=plan.digest) == document
     assert plan_document(unit=plan.unit, digest="0" * 64) is None
     assert Person.objects.count() == len(request_.people)
+
+
+def test_starting_again_does_not_set_a_plan_of_the_browser_aside(tmp_path: Path) -> None:
+    document, later = plan_to_json(sample_plan()), plan_to_json(replace(sample_plan(), seed=7))
+    path = tmp_path / "plan.json"
+    path.write_text(document, encoding="utf-8")
+    written = datetime.fromtimestamp(path.stat().st_mtime, UTC)
+    record_folder(folder=tmp_path, document=document, actor="sideport serve", now=written + timedelta(seconds=1))
+    made = record_plan(document=later, actor="Wren Hollis", now=written + timedelta(hours=1))
+    again = record_folder(folder=tmp_path, document=document, actor="sideport serve", now=written + timedelta(hours=2))
+    assert again.pk == made.pk
+    planned_again = (written + timedelta(hours=3)).timestamp()
+    os.utime(path, (planned_again, planned_again))
+    newest = record_folder(folder=tmp_path, document=document, actor="sideport serve", now=written + timedelta(hours=4))
+    assert newest.pk > made.pk
 
 
 def test_what_is_no_plan_leaves_no_trace() -> None:

@@ -2,7 +2,7 @@
 
 import hashlib
 from collections.abc import Mapping
-from datetime import datetime
+from datetime import UTC, datetime
 from pathlib import Path
 
 from django.db import transaction
@@ -19,6 +19,8 @@ from .models import JournalEntry, Mention
 from .services import append
 
 __all__ = ["plan_document", "record_folder", "record_plan"]
+
+PLAN_FILE = "plan.json"
 
 
 def record_plan(
@@ -70,11 +72,25 @@ def record_folder(
     Returns
     -------
     StoredPlan
+        The newest plan instead, where this one was stored before it and the folder has not been planned since: a plan
+        made in the browser is not set aside by starting the program again.
     """
+    newest = StoredPlan.objects.light().newest_first().first()
+    if newest is not None and stored_before(document, folder, newest):
+        return newest
     with transaction.atomic():
         if (folder / REQUEST_FILE).is_file():
             import_request(request=read_request(folder / REQUEST_FILE), actor=actor, now=now)
         return record_plan(document=document, actor=actor, now=now, sheets=sheets)
+
+
+def stored_before(document: str, folder: Path, newest: StoredPlan) -> bool:
+    """Whether a folder's plan is stored already and was written before the newest one was stored."""
+    digest = hashlib.sha256(document.encode()).hexdigest()
+    path = folder / PLAN_FILE
+    if not path.is_file() or not StoredPlan.objects.filter(digest=digest, unit=newest.unit).exists():
+        return False
+    return datetime.fromtimestamp(path.stat().st_mtime, UTC) < newest.created
 
 
 def plan_document(*, unit: str, digest: str) -> str | None:
