@@ -6,12 +6,11 @@ from django import template
 from django.utils.crypto import salted_hmac
 
 from ....optics.side import Side
-from ....record.subject import SubjectKind, root_of, subject
 from ...people.models import Account
 from ...record.models import Person
 from ...record.queries import person_facts
 
-__all__ = ["as_side", "draft_key", "patient_key", "phone_written", "register", "saved_entries"]
+__all__ = ["as_side", "draft_key", "phone_written", "register", "saved_entries"]
 
 register = template.Library()
 ENTRIES = re.compile(r"[0-9a-f-]{36}(,[0-9a-f-]{36})*")
@@ -21,12 +20,6 @@ ENTRIES = re.compile(r"[0-9a-f-]{36}(,[0-9a-f-]{36})*")
 def as_side(value: str | Side) -> Side:
     """A side from the word that a table keeps."""
     return Side(value)
-
-
-@register.filter
-def patient_key(person_id: str, unit: str) -> str:
-    """The address of a patient's page, from the number and the unit."""
-    return root_of(unit, subject(SubjectKind.PERSON, person_id))
 
 
 @register.filter
