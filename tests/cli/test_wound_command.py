@@ -75,7 +75,10 @@ def test_phaco_has_no_passage_and_words_carry_the_caution() -> None:
         (["--site", "superior", "--length-model", "square"], "near-linear"),
         (["--site", "superior", "--length", "-1"], "above 0"),
         (["--site", "superior", "--distance", "-1"], "negative"),
-        (["--site", "superior", "--k1", "0"], "above 0"),
+        (["--site", "superior", "--k1", "0"], "30 to 60 D"),
+        (["--site", "superior", "--k1", "7.7"], "radius in millimetres"),
+        (["--site", "superior", "--axis", "270"], "0 to 180 deg"),
+        (["--site", "superior", "--axis", "nan"], "--axis"),
         (["--site", "superior", "--length", "nan"], "--length"),
     ],
 )

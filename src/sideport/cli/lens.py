@@ -10,6 +10,9 @@ import typer
 from ..errors import SideportError
 from ..lens.formula import Biometry, Formula, FormulaConstants
 from ..lens.registry import formula as find_formula
+from ..lens.registry import outside_studied_range
+from ..present import numbers
+from .limits import check_constant, check_keratometry, check_reading, limits_of, range_words
 
 __all__ = ["LensQuestion", "answer_lens"]
 
@@ -35,17 +38,21 @@ def answer_lens(question: LensQuestion, *, as_json: bool) -> int:
     """Prints the answer; returns 0, or 2 with a message that says what to do."""
     try:
         formula = find_formula(question.formula)
-        answer = solve(question, formula, constants_of(question, formula))
+        constants = constants_of(question, formula)
+        refuse_nonsense(question, formula, constants)
+        answer = solve(question, formula, constants)
     except SideportError as error:
         typer.echo(str(error), err=True)
         return 2
+    for note in notes(question, formula, answer):
+        typer.echo(f"Note: {note}", err=True)
     if as_json:
         typer.echo(json.dumps(answer))
     else:
         typer.echo(
             f"{formula.label}, {describe(answer['constant'], formula)}: "
-            f"a lens of {answer['power_d']:+.2f} D at {answer['lens_position_mm']:.2f} mm "
-            f"leaves {answer['refraction_d']:+.2f} D."
+            f"a lens of {with_sign(answer['power_d'])} at {answer['lens_position_mm']:.2f} mm "
+            f"leaves {numbers.refraction(float(str(answer['refraction_d'])))}."
         )
         typer.echo(
             "Decision support for licensed staff: check by a second person and a second method. "
@@ -58,11 +65,51 @@ def answer_lens(question: LensQuestion, *, as_json: bool) -> int:
     return 0
 
 
+def with_sign(power_d: object) -> str:
+    """A computed power, which is no box's: two decimals and always a sign."""
+    text = numbers.refraction(float(str(power_d)))
+    return text if text.startswith((numbers.MINUS, "+")) else f"+{text}"
+
+
+def refuse_nonsense(question: LensQuestion, formula: Formula, constants: FormulaConstants) -> None:
+    """Stops at slips of unit, decimal point and constant; the limits are the importer's."""
+    check_reading("--al", question.axial_length_mm, "axial_length", "mm")
+    check_keratometry("--k1", question.k1_d)
+    check_keratometry("--k2", question.k2_d)
+    check_reading("--acd", question.chamber_depth_mm, "chamber_depth", "mm")
+    check_constant(formula, float(np.asarray(constants.main)))
+    check_reading("--a1", question.a1, "haigis", "")
+    check_reading("--a2", question.a2, "haigis", "")
+    for name, value in (("--target", question.target_d), ("--power", question.power_d)):
+        if value is not None and not math.isfinite(value):
+            raise SideportError(f"{name} must be a number.")
+
+
+def notes(question: LensQuestion, formula: Formula, answer: dict[str, object]) -> list[str]:
+    """What is unusual about an answer that is given all the same."""
+    told = []
+    low, high = formula.axial_length_range_mm
+    biometry = Biometry(axial_length_mm=question.axial_length_mm, mean_k_d=math.nan)
+    if outside_studied_range(formula, biometry):
+        told.append(
+            f"{formula.label} is advised for {low:g} to {high:g} mm; this eye is {question.axial_length_mm:g} mm long. "
+            "Compare with another formula."
+        )
+    for what, value, key in (
+        ("power", answer["power_d"], "lens_power"),
+        ("refraction", answer["refraction_d"], "target"),
+    ):
+        least, most = limits_of(key)
+        if not least <= float(str(value)) <= most:
+            told.append(f"A {what} of {numbers.refraction(float(str(value)))} is unusual ({range_words(key, 'D')}).")
+    return told
+
+
 def describe(constant: object, formula: Formula) -> str:
     """The constant in words, with its name."""
     if isinstance(constant, dict):
-        return " ".join(f"{name} {value:g}" for name, value in constant.items())
-    return f"{formula.constant_name} {constant:g}"
+        return " ".join(f"{name} {value:g}" for name, value in constant.items()).replace("-", numbers.MINUS)
+    return f"{formula.constant_name} {constant:g}".replace("-", numbers.MINUS)
 
 
 def constants_of(question: LensQuestion, formula: Formula) -> FormulaConstants:

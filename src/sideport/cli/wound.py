@@ -24,6 +24,7 @@ from ..wound.plan import Site, WoundShape
 from ..wound.seal import self_sealing
 from ..wound.technique import Technique
 from ..wound.tunnel import Tunnel, globe, tunnel_geometry
+from .limits import check_keratometry, check_reading
 
 __all__ = ["WoundQuestion", "answer_wound"]
 
@@ -65,6 +66,11 @@ def answer_wound(question: WoundQuestion, *, as_json: bool) -> int:
 
 def solve(question: WoundQuestion, knowledge: Knowledge) -> dict[str, object]:
     """Every part of the answer, ready for JSON."""
+    check_keratometry("--k1", question.k1_d)
+    check_keratometry("--k2", question.k2_d)
+    check_reading("--axis", question.axis_deg, "axis", "deg")
+    check_reading("--white-to-white", question.white_to_white_mm, "white_to_white", "mm")
+    check_reading("--nucleus-grade", question.nucleus_grade, "nucleus_grade", "")
     technique = chosen("technique", question.technique, TECHNIQUES)
     site = chosen("site", question.site, {one.value: one for one in Site})
     side = chosen("side", question.side, {one.value: one for one in Side}) if question.side else None
@@ -76,7 +82,7 @@ def solve(question: WoundQuestion, knowledge: Knowledge) -> dict[str, object]:
     shapes = {one.value: one for one in WoundShape}
     shape = chosen("shape", question.shape, shapes) if question.shape else style.shape
     distance = style.limbus_distance_mm if question.distance_mm is None else question.distance_mm
-    for name, value in (("--axis", question.axis_deg), ("--length", question.length_mm), ("--distance", distance)):
+    for name, value in (("--length", question.length_mm), ("--distance", distance)):
         if not math.isfinite(value):
             raise SideportError(f"{name} must be a number.")
     induced = induced_astigmatism(
