@@ -37,6 +37,22 @@ def test_a_length_reads_with_either_decimal_sign_any_digits_and_its_unit(text: s
 
 @pytest.mark.parametrize(
     ("text", "value"),
+    [
+        ("NS 3", 3.0), ("NS3", 3.0), ("ns-iii", None), ("NO3", 3.0), ("NO 4,5", 4.5), ("3+", 3.0), ("NS 3+", 3.0),
+        ("LOCS III NO 4.5", 4.5), (".5", 0.5), ("grade: 2", 2.0), ("-3", None),
+    ],
+)  # fmt: skip
+def test_a_nucleus_grade_reads_as_surgeons_write_it(text: str, value: float | None) -> None:
+    """A plus adds nothing; Roman figures and negative grades are refused."""
+    if value is None:
+        with pytest.raises(CellError):
+            register("nucleus grade", text)
+    else:
+        assert register("nucleus grade", text) == value
+
+
+@pytest.mark.parametrize(
+    ("text", "value"),
     [("1,234", 1234.0), ("1,00,000", 100000.0), ("1.234,50", 1234.5), ("₹ 90", 90.0), ("90/-", 90.0), ("৳৪৫০", 450.0)],
 )
 def test_money_reads_with_thousands_and_signs(text: str, value: float) -> None:
@@ -63,7 +79,7 @@ def test_money_reads_with_thousands_and_signs(text: str, value: float) -> None:
         ("eye", "B/E", "both eyes"),
         ("eye", "up", "not a side"),
         ("diabetic", "type 2 on tablets", "neither yes nor no"),
-        ("nucleus grade", "NS3", "not a LOCS III"),
+        ("nucleus grade", "C3", "not a LOCS III"),
         ("nucleus grade", "7", "outside"),
         ("va", "2026-06-12", "turned it into a date"),
         ("age", "-5", "negative"),

@@ -49,7 +49,7 @@ def test_a_negative_power_out_of_range_is_set_aside_and_a_real_one_kept(tmp_path
     result = read(tmp_path, register=REGISTER + "P1,Ana,60,F,R,white,HM\n", lenses=LENSES,
                   shelf=SHELF + "Rigid A,-12,1,2028-05,L1,,90\nRigid A,-2.0,1,2028-05,L2,,90\n")  # fmt: skip
     assert "'-12'" in only(result)
-    assert "-10 to 45 D" in only(result)
+    assert "from \u221210 to +45 D" in only(result)
     assert result.request is not None
     assert [box.power_d for box in result.request.boxes] == [-2.0]
 

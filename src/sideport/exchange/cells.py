@@ -177,10 +177,13 @@ def members_kind(kind: type[Member], accepted: str) -> Callable[[str, Column], f
 
 
 def nucleus_kind(text: str, column: Column) -> float:
-    """A LOCS III grade, bare or after NO; other scales are not the same number."""
-    match = re.fullmatch(r"(?:locs(?:\s*iii)?\s*)?(?:no|nuclear opalescence|grade)?\s*([^a-z]+)", text, re.IGNORECASE)
+    """A LOCS III grade, bare or after NO or NS; a plus behind it is how a grade is often written and adds nothing."""
+    match = re.fullmatch(
+        r"(?:locs(?:\s*iii)?\s*)?(?:no|ns|nuclear opalescence|nuclear sclerosis|grade)?\s*:?\s*([^a-z+]+)\+?",
+        text.strip(), re.IGNORECASE,
+    )  # fmt: skip
     if match is None:
-        raise CellError("is not a LOCS III nuclear opalescence", "0.1 to 6.9, such as 4.5 or NO 4.5")
+        raise CellError("is not a LOCS III nuclear opalescence", "0.1 to 6.9, such as 4.5, NO 4.5 or NS 3")
     return within(parse_number(match.group(1)), column.limits, "on the LOCS III scale")
 
 

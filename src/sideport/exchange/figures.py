@@ -139,7 +139,8 @@ def within(value: float, key: str, unit: str) -> float:
     low, high = limits_of(key)
     if low <= value <= high:
         return value
-    accepted = f"{low:g} to {high:g} {unit}".strip()
+    accepted = f"from \u2212{-low:g} to {high:+g} {unit}" if low < 0 else f"{low:g} to {high:g} {unit}"
+    accepted = accepted.strip()
     if low > 0 and unit == "mm" and low <= 10 * value <= high:
         raise CellError(f"looks like centimetres; write {10 * value:g}", accepted)
     for factor in (10.0, 100.0):
