@@ -2,11 +2,11 @@
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, timedelta
+from itertools import groupby, islice
 from types import MappingProxyType
 
-from django.db.models import Count, Sum
-from django.db.models.functions import TruncMonth
+from django.db.models import Count, QuerySet, Sum
 from django.http import HttpRequest
 from django.utils import timezone
 
@@ -122,7 +122,7 @@ class ShelfPart:
 class Month:
     """What was recorded in a month."""
 
-    month: datetime
+    month: date
     operations: int
 
 
@@ -236,13 +236,19 @@ def recorded(unit: str, today: date) -> Recorded:
     """How much is on the record."""
     del today
     operations = Operation.objects.filter(unit=unit)
-    months = operations.annotate(month=TruncMonth("day")).values_list("month").annotate(done=Count("key"))
     return Recorded(
         plans=StoredPlan.objects.filter(unit=unit).count(),
         operations=operations.count(),
         visits=Visit.objects.filter(unit=unit, kind="recorded").count(),
-        months=tuple(Month(month, done) for month, done in months.order_by("-month")[:MONTHS]),
+        months=last_months(operations),
     )
+
+
+def last_months(operations: QuerySet[Operation]) -> tuple[Month, ...]:
+    """The last months in which somebody was operated on, newest first; counted by day, which an index holds."""
+    days = operations.values_list("day").annotate(done=Count("*")).order_by("-day").iterator()
+    months = groupby(days, lambda each: each[0].replace(day=1))
+    return tuple(Month(month, sum(done for _, done in each)) for month, each in islice(months, MONTHS))
 
 
 def accounts(unit: str, today: date) -> Accounts:

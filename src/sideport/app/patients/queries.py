@@ -58,10 +58,13 @@ def search(*, unit: str, asked: str) -> Found:
     typed = digits(asked)
     if len(typed) >= FEWEST_DIGITS:
         fits |= Q(phone__contains=typed)
-    rows = list(Person.objects.filter(Q(unit=unit) & fits).order_by("folded", "person_id")[: MOST_SHOWN + 1])
+    # The keys alone are found in an index; whole people are read only to be shown.
+    found = Person.objects.filter(Q(unit=unit) & fits).order_by("folded", "person_id").values_list("pk", flat=True)
+    keys = list(found[: MOST_SHOWN + 1])
+    rows = Person.objects.in_bulk(keys[:MOST_SHOWN])
     exact = number.casefold()
-    shown = sorted(rows[:MOST_SHOWN], key=lambda row: row.person_id.casefold() != exact)
-    return Found(tuple(shown), len(rows) > MOST_SHOWN)
+    shown = sorted((rows[key] for key in keys[:MOST_SHOWN]), key=lambda row: row.person_id.casefold() != exact)
+    return Found(tuple(shown), len(keys) > MOST_SHOWN)
 
 
 def plain_digits(text: str) -> str:

@@ -72,6 +72,9 @@ class Person(Projected):
             models.Index(fields=["unit", "person_id"], name="record_person_number"),
             models.Index(fields=["folded"], name="record_person_name"),
             models.Index(fields=["phone"], name="record_person_phone"),
+            models.Index(fields=["unit", "same_as", "person_id"], name="record_person_same"),
+            # Holds all that a search looks at, in the order in which it is shown, so that no person is read in vain.
+            models.Index(fields=["unit", "folded", "person_id", "phone", "key"], name="record_person_search"),
         ]
 
 
@@ -248,6 +251,7 @@ class Visit(Projected):
 
         indexes: ClassVar = [
             models.Index(fields=["unit", "day"], name="record_visit_day"),
+            models.Index(fields=["unit", "kind"], name="record_visit_kind"),
             models.Index(fields=["person_key"], name="record_visit_person"),
         ]
 
