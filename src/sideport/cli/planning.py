@@ -10,6 +10,7 @@ from ..day import DayPlan, plan_day
 from ..errors import SideportError
 from ..exchange import (
     FolderRead,
+    as_set_aside,
     inputs_sha256,
     read_folder,
     write_demo,
@@ -65,7 +66,10 @@ def plan_folder(folder: Path, out: Path) -> int:
                 "Nothing could be planned: no eye could be read. Mend the rows above and run it again.", err=True
             )
             return NOTHING_PLANNED
-        plan = plan_day(read.request, load_published(), seed=0, inputs_sha256=inputs_sha256(folder))
+        plan = plan_day(
+            read.request, load_published(), seed=0, inputs_sha256=inputs_sha256(folder),
+            set_aside=tuple(as_set_aside(item) for item in read.rejected),
+        )  # fmt: skip
         write_all(plan, out)
         write_request(read.request, out / REQUEST_FILE)
     except (SideportError, OSError) as error:

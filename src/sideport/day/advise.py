@@ -3,8 +3,9 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from ..eye.person import EyeRecord, Person
+from ..eye.person import Person
 from ..knowledge import Knowledge
+from ..optics.acuity import AcuityKind
 from ..risk.advice import OperatorAdvice, RiskEstimate, TechniqueAdvice
 from ..risk.calibrate import Calibration, calibrate, own_results
 from ..risk.estimate import estimate_risk
@@ -92,7 +93,7 @@ def advise(listed: Sequence[ListedEye], request: DayRequest, knowledge: Knowledg
         case_of(eye, risk, technique.suggested, hands_of(hands, technique.suggested), knowledge)
         for eye, risk, technique in zip(listed, senior, techniques, strict=True)
     ]
-    operable = [index for index, eye in enumerate(listed) if not eye.record.infected]
+    operable = [index for index, eye in enumerate(listed) if not put_off(eye, knowledge)]
     given = assign_operators(
         [cases[index] for index in operable], request.team, knowledge=knowledge,
         harm_margin=harm_margin(request, knowledge),
@@ -104,7 +105,7 @@ def advise(listed: Sequence[ListedEye], request: DayRequest, knowledge: Knowledg
         setting = hands_of(hands, technique.suggested)
         effect = setting.effects.get(operator.name or "")
         risk = odds(eye, operator.grade or Grade.SENIOR, setting.calibration, effect, knowledge)
-        advised.append(Advised(eye, technique, operator, risk, off_list_reason(eye.record, technique, operator)))
+        advised.append(Advised(eye, technique, operator, risk, off_list_reason(eye, technique, operator, knowledge)))
     return tuple(advised)
 
 
@@ -168,10 +169,25 @@ def case_of(eye: ListedEye, senior: RiskEstimate, technique: Technique, hands: H
     )  # fmt: skip
 
 
-def off_list_reason(record: EyeRecord, technique: TechniqueAdvice, operator: OperatorAdvice) -> str:
-    """Why an eye is not put on the list; empty when it is."""
+def put_off(eye: ListedEye, knowledge: Knowledge) -> str:
+    """Why an eye is not for this list whoever operates; empty when it is."""
+    record, age = eye.record, eye.person.age_years
     if record.infected:
         return "infection of the lids, conjunctiva or tear sac: treat it first."
+    if record.acuity is not None and record.acuity.kind is AcuityKind.NO_LIGHT_PERCEPTION:
+        return "no perception of light: an operation will not bring sight. Test the light again before it is given up."
+    if age is not None and age < knowledge.value("order.child_below_years"):
+        return (
+            f"a child of {age:g} years: general anaesthesia, and target and lens by a paediatric plan. "
+            "Plan it apart, or refer."
+        )
+    return ""
+
+
+def off_list_reason(eye: ListedEye, technique: TechniqueAdvice, operator: OperatorAdvice, knowledge: Knowledge) -> str:
+    """Why an eye is not put on the list; empty when it is."""
+    if reason := put_off(eye, knowledge):
+        return reason
     if technique.suggested is Technique.REFER:
         return " ".join(["to be referred.", *(reason.text for reason in technique.reasons[:1])])
     if operator.name is None:

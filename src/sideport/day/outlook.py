@@ -13,6 +13,7 @@ from ..lens.model import Placement
 from ..optics.side import Side
 from .case import ListedEye
 from .lenses import shelf_choices
+from .set_aside import stopped_without_length
 from .settings import DayRequest
 from .target import unit_target
 
@@ -70,7 +71,7 @@ def outlook(*, person: Person, request: DayRequest, knowledge: Knowledge) -> tup
             listed=eye.record.listed,
             target_d=eye.target_d,
             belief=eye.summary,
-            flags=(*eye.flags, *found.flags),
+            flags=(*(stopped_without_length(eye.flags) if eye.record.listed else eye.flags), *found.flags),
             bag=found.lenses[Placement.BAG],
             sulcus=found.lenses[Placement.SULCUS],
             chamber=found.lenses[Placement.CHAMBER],

@@ -32,6 +32,7 @@ __all__ = [
     "Reading",
     "ReadyState",
     "Remeasurement",
+    "SetAside",
     "ShelfRow",
     "Slot",
     "Taught",
@@ -266,6 +267,25 @@ class TonightItem:
 
 
 @dataclass(frozen=True, slots=True)
+class SetAside:
+    """A row or cell of the unit's files that could not be read, so that the plan was made without it."""
+
+    where: str
+    """File, sheet, row and column."""
+    what: str
+    """What was found there and why it could not be used."""
+    accepted: str
+    person_id: str = ""
+    """The person the row is about; empty where it names none."""
+    name: str = ""
+    side: Side | None = None
+    quantity: str = ""
+    """The reading that was lost: ``axial length``; empty for anything else."""
+    left_out: bool = False
+    """True for the whole row of a person or an eye."""
+
+
+@dataclass(frozen=True, slots=True)
 class Remeasurement:
     """What measuring one thing of one eye again tonight would buy."""
 
@@ -356,3 +376,5 @@ class DayPlan:
     taught: tuple[Taught, ...] = ()
     """Every learner who wants cases, with those the day gives."""
     money: DayMoney | None = None
+    set_aside: tuple[SetAside, ...] = ()
+    """What could not be read of the files that the plan was made from."""

@@ -33,12 +33,13 @@ from .harm import all_senior_tears, taught, training_cost
 from .kit import kit_for_eye, kit_for_list
 from .lenses import EyeLenses, after_cut, lenses_for
 from .order import Case, Phase, arrange
-from .plan import CostLine, DayPlan, EyeMoney, EyePlan, KitItem, Reading, Remeasurement, ShelfRow, Slot
+from .plan import CostLine, DayPlan, EyeMoney, EyePlan, KitItem, Reading, Remeasurement, SetAside, ShelfRow, Slot
 from .readiness import readiness_for
 from .remeasure import remeasurements
+from .set_aside import refused_length_flags, stopped_without_length
 from .settings import DayRequest
 from .target import unit_target
-from .tonight import tonight_items
+from .tonight import tonight_items, with_set_aside
 from .try_cut import cut_grounds
 
 __all__ = ["FORMAT_VERSION", "plan_day"]
@@ -51,7 +52,9 @@ MILLIMETRES = {
 }  # fmt: skip
 
 
-def plan_day(request: DayRequest, knowledge: Knowledge, *, seed: int, inputs_sha256: str) -> DayPlan:
+def plan_day(
+    request: DayRequest, knowledge: Knowledge, *, seed: int, inputs_sha256: str, set_aside: tuple[SetAside, ...] = ()
+) -> DayPlan:
     """Plans every listed eye and the day around them.
 
     Parameters
@@ -64,6 +67,8 @@ def plan_day(request: DayRequest, knowledge: Knowledge, *, seed: int, inputs_sha
         Of any random draw; kept in the plan.
     inputs_sha256 : str
         Digest of the files the request was read from; kept in the plan.
+    set_aside : tuple of SetAside
+        What of those files could not be read; kept in the plan and told among what to sort out tonight.
 
     Returns
     -------
@@ -75,7 +80,7 @@ def plan_day(request: DayRequest, knowledge: Knowledge, *, seed: int, inputs_sha
     NothingToPlanError
         When no eye is listed for operation.
     """
-    listed = listed_eyes(request, knowledge)
+    listed = listed_eyes(request, knowledge, set_aside)
     if not listed:
         raise NothingToPlanError("No eye is listed for operation: mark at least one eye of the register as listed.")
     advised = advise(listed, request, knowledge)
@@ -103,10 +108,10 @@ def plan_day(request: DayRequest, knowledge: Knowledge, *, seed: int, inputs_sha
         knowledge=knowledge,
     )
     eyes = tuple(sorted(plans, key=lambda plan: (plan.slot is None, plan.slot.order if plan.slot else 0, plan.key)))
-    return whole_day(eyes, worth, request, knowledge, seed=seed, inputs_sha256=inputs_sha256)
+    return with_set_aside(whole_day(eyes, worth, request, knowledge, seed=seed, inputs_sha256=inputs_sha256), set_aside)
 
 
-def listed_eyes(request: DayRequest, knowledge: Knowledge) -> tuple[ListedEye, ...]:
+def listed_eyes(request: DayRequest, knowledge: Knowledge, set_aside: Sequence[SetAside] = ()) -> tuple[ListedEye, ...]:
     """Every listed eye with its belief and its flags, in the order of the register."""
     belief = believe(request.people, population=request.settings.population, knowledge=knowledge)
     flags = quality_flags(request.people, belief, knowledge)
@@ -119,7 +124,9 @@ def listed_eyes(request: DayRequest, knowledge: Knowledge) -> tuple[ListedEye, .
             eye = belief.eye(index, record.side)
             target = wished if record.target_d is None else record.target_d
             summary = summarise(person, record.side, eye.mean, eye.covariance)
-            found.append(ListedEye(person, record, eye, summary, flags[index].get(record.side, ()), target))
+            own = stopped_without_length(flags[index].get(record.side, ()))
+            refused = refused_length_flags(set_aside, person, record.side)
+            found.append(ListedEye(person, record, eye, summary, (*own, *refused), target))
     return tuple(found)
 
 

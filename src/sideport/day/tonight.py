@@ -1,15 +1,22 @@
 """What must be sorted out before morning, worst first."""
 
+import re
+from collections import Counter
 from collections.abc import Iterable
+from dataclasses import replace
 from datetime import time
 
 from ..knowledge.advice import Severity
 from ..lens.model import Placement
-from .plan import CostLine, EyePlan, KitItem, ReadyState, ShelfRow, TonightItem
+from ..shelf.words import power_words
+from .plan import CostLine, DayPlan, EyePlan, KitItem, ReadyState, SetAside, ShelfRow, TonightItem
+from .set_aside import set_aside_items
 
-__all__ = ["tonight_items"]
+__all__ = ["tonight_items", "with_set_aside"]
 
 RANK = {Severity.STOP.value: 0, Severity.WARN.value: 1, Severity.NOTE.value: 2}
+NEARLY_ALL = 0.75
+"""Share of the eyes on the list from which a note that they have in common is told once for the day."""
 
 
 def tonight_items(
@@ -53,13 +60,13 @@ def tonight_items(
             TonightItem(
                 flag.severity.value,
                 None,
-                f"Box {row.box_id}, {row.model} {row.power_d:+.1f} D: {flag.message}",
+                f"Box {row.box_id}, {row.model} {power_words(row.power_d)}: {flag.message}",
                 flag.action,
             )
             for flag in row.flags
             if flag.severity is not Severity.NOTE
         ]
-    items += [*short_of_stock(kit), *still_to_do(eyes)]
+    items += [*short_of_stock(kit), *still_to_do(eyes), *common_notes(eyes)]
     unpriced = sorted({line.name for line in cost if line.amount is None})
     if unpriced:
         message = f"No price is given for {', '.join(unpriced)}; the cost leaves them out."
@@ -84,8 +91,43 @@ def eye_items(eye: EyePlan) -> Iterable[TonightItem]:
     for need in eye.needs:
         bag = need.placement is Placement.BAG
         severity = Severity.STOP if bag else Severity.WARN
-        action = f"Fetch {need.model} {need.power_d:+.1f} D for the {need.placement.value.upper()}"
+        action = f"Fetch {need.model} {power_words(need.power_d)} for the {need.placement.value.upper()}"
         yield TonightItem(severity.value, eye.key, need.reason, action + (", or choose another lens." if bag else "."))
+
+
+def with_set_aside(plan: DayPlan, set_aside: tuple[SetAside, ...]) -> DayPlan:
+    """A plan that keeps what could not be read of its files, and tells it among what to sort out tonight.
+
+    Parameters
+    ----------
+    plan : DayPlan
+    set_aside : tuple of SetAside
+
+    Returns
+    -------
+    DayPlan
+        People who are not on the list come before everything else.
+    """
+    items = (*set_aside_items(set_aside, plan.eyes), *plan.tonight)
+    tonight = tuple(sorted(items, key=lambda item: RANK[item.severity]))
+    return replace(plan, tonight=tonight, set_aside=set_aside)
+
+
+def common_notes(eyes: tuple[EyePlan, ...]) -> Iterable[TonightItem]:
+    """A note that nearly every eye on the list has, once for the day."""
+    on_list = [eye for eye in eyes if not eye.off_list]
+    notes = {
+        eye.key: {(spoken(flag.message), flag.action) for flag in eye.flags if flag.severity is Severity.NOTE}
+        for eye in on_list
+    }
+    for (message, action), count in Counter(note for found in notes.values() for note in sorted(found)).items():
+        if count > 1 and count >= NEARLY_ALL * len(on_list):
+            yield TonightItem(Severity.NOTE.value, None, f"In {count} of {len(on_list)} eyes, {message}", action)
+
+
+def spoken(message: str) -> str:
+    """A message about one eye so that it can be said of many."""
+    return re.sub(r"^The (right|left) eye", "the eye", message)
 
 
 def overtime_item(eyes: tuple[EyePlan, ...], finishes: time, ends: time, overtime_min: float) -> TonightItem:

@@ -6,7 +6,10 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Protocol
 
-__all__ = ["Findings", "Rejected", "write_rejected"]
+from ..day.plan import SetAside
+from ..optics.side import Side
+
+__all__ = ["Findings", "Rejected", "as_set_aside", "write_rejected"]
 
 HEADINGS = ("File", "Sheet", "Row", "Column", "Found", "Why", "What would be accepted")
 STARTS_A_FORMULA = ("=", "+", "-", "@", "\t", "\r")
@@ -28,13 +31,30 @@ class Rejected:
     found: str
     why: str
     accepted: str
+    person_id: str = ""
+    """The patient number of the row; empty where it has none."""
+    name: str = ""
+    side: Side | None = None
+    quantity: str = ""
+    """The reading that is lost with it; empty for anything else."""
+    left_out: bool = False
+    """True for the whole row of a person or an eye."""
 
-    def __str__(self) -> str:
+    @property
+    def place(self) -> str:
+        """File, sheet, row and column in words."""
         place = [self.file, *([f"sheet {self.sheet}"] if self.sheet else [])]
         place += [f"row {self.row}"] if self.row is not None else []
         place += [f"column {self.column}"] if self.column else []
-        found = f"{self.found!r} " if self.found else ""
-        return f"{', '.join(place)}: {found}{self.why}. Accepted: {self.accepted}."
+        return ", ".join(place)
+
+    @property
+    def complaint(self) -> str:
+        """What was found and why it could not be used."""
+        return f"{self.found!r} {self.why}" if self.found else self.why
+
+    def __str__(self) -> str:
+        return f"{self.place}: {self.complaint}. Accepted: {self.accepted}."
 
 
 @dataclass(slots=True)
@@ -54,10 +74,19 @@ class Findings:
         row: int | None = None,
         column: str = "",
         found: str = "",
+        person_id: str = "",
+        name: str = "",
+        side: Side | None = None,
+        quantity: str = "",
+        left_out: bool = False,
     ) -> None:
         """Sets something aside."""
-        shown = found if len(found) <= SHOWN else found[:SHOWN] + "…"
-        self.rejected.append(Rejected(file, sheet, row, column, shown, why, accepted))
+        self.rejected.append(
+            Rejected(
+                file, sheet, row, column, short(found), why, accepted, short(person_id), short(name), side, quantity,
+                left_out,
+            )
+        )  # fmt: skip
 
 
 class HasRejected(Protocol):
@@ -89,6 +118,28 @@ def write_rejected(read: HasRejected, path: Path) -> None:
         cells = (item.file, item.sheet, row, item.column, item.found, item.why, item.accepted)
         writer.writerow(tuple(harmless(cell) for cell in cells))
     path.write_bytes(text.getvalue().encode("utf-8-sig", errors="replace"))
+
+
+def as_set_aside(rejected: Rejected) -> SetAside:
+    """What was set aside as the plan keeps it.
+
+    Parameters
+    ----------
+    rejected : Rejected
+
+    Returns
+    -------
+    SetAside
+    """
+    return SetAside(
+        rejected.place, rejected.complaint, rejected.accepted, rejected.person_id, rejected.name, rejected.side,
+        rejected.quantity, rejected.left_out,
+    )  # fmt: skip
+
+
+def short(text: str) -> str:
+    """A cell, cut where it is very long."""
+    return text if len(text) <= SHOWN else text[:SHOWN] + "…"
 
 
 def harmless(cell: str) -> str:

@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Any
 
+from ..eye.measurement import Quantity
 from ..optics.side import Side
 from .cells import parse_cell
 from .figures import CellError
@@ -12,6 +13,9 @@ from .grid import Grid
 from .headings import Bound, Headings
 
 __all__ = ["Row", "rows_of"]
+
+DROPS_THE_ROW = frozenset({"", "person_id", "side"})
+"""A row that lacks one of these is not used at all."""
 
 
 @dataclass(slots=True)
@@ -57,8 +61,24 @@ class Row:
             return
         self.findings.reject(
             file=self.file, sheet=self.sheet, row=self.number, column=bound.label if bound else "",
-            found=self.cells.get(key, "") if key else self.summary(), why=why, accepted=accepted,
+            found=self.cells.get(key, "") if key else self.summary(), why=why, accepted=accepted, **self.about(key),
         )  # fmt: skip
+
+    def about(self, key: str) -> dict[str, Any]:
+        """Whom and what a complaint about a cell, or about the whole row, concerns."""
+        if "person_id" not in self.bound:
+            return {}
+        reading = "quantity" in self.bound
+        lost = self.quietly("quantity") if reading and key in DROPS_THE_ROW | {"value"} else None
+        if key == "axial_length":
+            lost = Quantity.AXIAL_LENGTH
+        return {
+            "person_id": self.text("person_id"),
+            "name": self.text("name"),
+            "side": self.side or (self.quietly("side") if "side" in self.bound else None),
+            "quantity": "" if lost is None else lost.value,
+            "left_out": not reading and key in DROPS_THE_ROW,
+        }
 
     def summary(self) -> str:
         """The first cells, so that a person finds the row again."""
