@@ -4,7 +4,7 @@ import sys
 from importlib import import_module
 
 QUICK = ("formula", "day", "import", "forecast", "wound")
-LONG = ()
+LONG = ("pages",)
 """Benches that take minutes and write a table; run by name or with ``long``."""
 
 

@@ -54,10 +54,12 @@ def search(*, unit: str, asked: str) -> Found:
     for word in words:
         by_name &= Q(folded__contains=word)
     number = plain_digits(asked.strip())
-    fits = by_name | Q(person_id__startswith=asked.strip()) | Q(person_id__iexact=number)
+    fits = Q(person_id__startswith=asked.strip()) | Q(person_id__iexact=number)
     typed = digits(asked)
     if len(typed) >= FEWEST_DIGITS:
         fits |= Q(phone__contains=typed)
+    if len(typed) < FEWEST_DIGITS or any(sign.isalpha() for sign in asked):
+        fits |= by_name
     # The keys alone are found in an index; whole people are read only to be shown.
     found = Person.objects.filter(Q(unit=unit) & fits).order_by("folded", "person_id").values_list("pk", flat=True)
     keys = list(found[: MOST_SHOWN + 1])
