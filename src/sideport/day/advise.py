@@ -16,6 +16,7 @@ from ..risk.team import Grade
 from ..risk.technique import suggest_technique
 from ..wound.technique import Technique
 from .case import ListedEye
+from .pins import pin_for, technique_by_hand
 from .settings import DayRequest
 
 __all__ = ["Advised", "advise", "harm_margin", "share_of"]
@@ -89,6 +90,8 @@ def advise(listed: Sequence[ListedEye], request: DayRequest, knowledge: Knowledg
         )
         for eye, risk in zip(listed, senior, strict=True)
     ]  # fmt: skip
+    pins = [pin_for(request.pins, eye.key) for eye in listed]
+    techniques = [technique_by_hand(advice, pin.technique) for advice, pin in zip(techniques, pins, strict=True)]
     cases = [
         case_of(eye, risk, technique.suggested, hands_of(hands, technique.suggested), knowledge)
         for eye, risk, technique in zip(listed, senior, techniques, strict=True)
@@ -97,6 +100,11 @@ def advise(listed: Sequence[ListedEye], request: DayRequest, knowledge: Knowledg
     given = assign_operators(
         [cases[index] for index in operable], request.team, knowledge=knowledge,
         harm_margin=harm_margin(request, knowledge),
+        fixed={
+            place: name
+            for place, index in enumerate(operable)
+            if (name := pins[index].operator) is not None and techniques[index].suggested is not Technique.REFER
+        },
     )  # fmt: skip
     operators = dict(zip(operable, given, strict=True))
     advised = []

@@ -22,6 +22,7 @@ from ..shelf.give import Given, give_lenses
 from ..shelf.needs import lens_needs
 from ..shelf.stock import lenses_on_shelf, usable
 from .case import ListedEye
+from .pins import Pin, pin_for
 from .plan import PowerNeed
 from .settings import DayRequest
 
@@ -124,6 +125,7 @@ def lenses_for(
         backup_use=list(tear_probability),
         wants_bag=list(wanted),
         wants_backup=list(wanted),
+        fixed_box=fixed_boxes(eyes, table.boxes, request.pins),
     )
     to_fetch = {
         Placement.BAG: given.bag_unmet,
@@ -134,6 +136,12 @@ def lenses_for(
     found = [eye_lenses(table, given, needs, index, eye) for index, eye in enumerate(eyes)]
     apart = imbalance_flags(eyes, found, knowledge)
     return tuple(replace(lenses, flags=(*lenses.flags, *flags)) for lenses, flags in zip(found, apart, strict=True))
+
+
+def fixed_boxes(eyes: Sequence[ListedEye], boxes: Sequence[Box], pins: Sequence[Pin]) -> list[int]:
+    """The place of the box that a person has fixed for each eye's bag; -1 for none."""
+    place = {box.box_id: index for index, box in enumerate(boxes)}
+    return [-1 if (box := pin_for(pins, eye.key).box_id) is None else place[box] for eye in eyes]
 
 
 def after_cut(*, lenses: EyeLenses, cylinder: Cylinder) -> EyeLenses:

@@ -26,7 +26,11 @@ __all__ = [
     "DoseLine",
     "EyeMoney",
     "EyePlan",
+    "FinishBand",
+    "GivesWay",
     "KitItem",
+    "MoveFirst",
+    "PinCost",
     "PowerNeed",
     "ReadinessItem",
     "Reading",
@@ -201,6 +205,8 @@ class Slot:
     starts: time
     ends: time
     minutes: float
+    block_at: time | None = None
+    """When the block is due at the latest; ``None`` for general anaesthesia."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -340,6 +346,59 @@ class Taught:
 
 
 @dataclass(frozen=True, slots=True)
+class FinishBand:
+    """By when the list is over in a share of simulated days."""
+
+    share: float
+    """0.5, 0.8 or 0.95."""
+    by: time
+
+
+@dataclass(frozen=True, slots=True)
+class MoveFirst:
+    """The eye whose move to another day lowers the chance of overtime most."""
+
+    eye_key: str
+    overtime_chance: float
+    """Chance of overtime without it."""
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class GivesWay:
+    """A rule that the list breaks, or would have to break to end in time, with its slack."""
+
+    rule: str
+    """``day-end``, ``pinned-time``, ``part-of-day``, ``instrument-sets``, ``turnover`` or ``tables``."""
+    amount: float
+    unit: str
+    """``min``, ``sets``, ``tables`` or ``pairs``."""
+    words: str
+    eye_key: str | None
+    """``None`` when it concerns the day."""
+    proposed: bool
+    """True for a way to end in time, each enough by itself; False for what is broken as planned."""
+
+
+@dataclass(frozen=True, slots=True)
+class PinCost:
+    """What a choice fixed by hand costs against the same day planned without it."""
+
+    eye_key: str
+    fixed: str
+    """In words."""
+    finish_min: float
+    """Minutes by which the list ends later."""
+    tears: float
+    """Expected capsule tears more."""
+    miss_d: float
+    """Dioptres more from target, summed over the eyes that have a lens either way."""
+    without_lens: int
+    """Eyes more without a lens."""
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
 class DayPlan:
     """A whole day, self-contained: it can be printed, shown and compared without the inputs."""
 
@@ -378,3 +437,14 @@ class DayPlan:
     money: DayMoney | None = None
     set_aside: tuple[SetAside, ...] = ()
     """What could not be read of the files that the plan was made from."""
+    finish_bands: tuple[FinishBand, ...] = ()
+    """By when the list is over on half, four fifths and nineteen in twenty of simulated days."""
+    overtime_chance: float | None = None
+    """Share of simulated days that run past the wished end."""
+    move_first: MoveFirst | None = None
+    gives_way: tuple[GivesWay, ...] = ()
+    schedule_method: str = ""
+    """How the order was found."""
+    schedule_gap: float | None = None
+    """Share by which a better order could at most lower the list's cost, 0 to 1."""
+    pin_costs: tuple[PinCost, ...] = ()

@@ -1,8 +1,8 @@
 """From what is known to the planned day."""
 
-import re
 from collections.abc import Sequence
-from datetime import date, datetime, time, timedelta
+from dataclasses import replace
+from datetime import time
 
 import numpy as np
 
@@ -12,7 +12,6 @@ from ..eye.belief import believe
 from ..eye.coordinates import Coordinate
 from ..eye.describe import summarise
 from ..eye.measurement import Measurement, Quantity
-from ..eye.person import EyeRecord, Person
 from ..eye.quality import quality_flags
 from ..knowledge import Flag, Knowledge
 from ..lens.sight import Cylinder
@@ -24,25 +23,28 @@ from ..wound.choose import plan_wound
 from ..wound.induced import induced_astigmatism
 from ..wound.plan import WoundPlan
 from ..wound.technique import Technique
-from .advise import Advised, advise, harm_margin, share_of
-from .case import ListedEye
+from .advise import Advised, harm_margin, share_of
+from .backup_words import tell_sharing
+from .case import ListedEye, eye_key
 from .cost import cost_of_day, cost_of_eye, money_of_day, money_of_eye
 from .doses import doses_for
-from .durations import expected_minutes
+from .draft import draft_day, pin_costs
 from .harm import all_senior_tears, taught, training_cost
 from .kit import kit_for_eye, kit_for_list
-from .lenses import EyeLenses, after_cut, lenses_for
-from .order import Case, Phase, arrange
+from .lenses import EyeLenses, after_cut
+from .list_records import slots_of, with_list
 from .plan import CostLine, DayPlan, EyeMoney, EyePlan, KitItem, Reading, Remeasurement, SetAside, ShelfRow, Slot
+from .pull_list import pull_list, without_lenses
 from .readiness import readiness_for
 from .remeasure import remeasurements
 from .set_aside import refused_length_flags, stopped_without_length
 from .settings import DayRequest
 from .target import unit_target
+from .theatre_list import simulated
 from .tonight import tonight_items, with_set_aside
 from .try_cut import cut_grounds
 
-__all__ = ["FORMAT_VERSION", "plan_day"]
+__all__ = ["FORMAT_VERSION", "eye_key", "plan_day"]
 
 FORMAT_VERSION = 1
 """Of ``DayPlan``; rises with every change that an older reader would misread."""
@@ -83,32 +85,34 @@ def plan_day(
     listed = listed_eyes(request, knowledge, set_aside)
     if not listed:
         raise NothingToPlanError("No eye is listed for operation: mark at least one eye of the register as listed.")
-    advised = advise(listed, request, knowledge)
+    draft = draft_day(listed, request, knowledge, seed=seed)
+    advised, lenses = draft.advised, draft.lenses
     wanted = [not entry.off_list for entry in advised]
-    lenses = lenses_for(
-        eyes=listed,
-        wanted=wanted,
-        tear_probability=[entry.risk.probability for entry in advised],
-        request=request,
-        knowledge=knowledge,
-    )
-    slots = slots_for(advised, lenses, request, knowledge)
+    slots = slots_of(draft.list, listed, request.settings, knowledge)
     wounds = [wound_for(entry, found, request, knowledge) for entry, found in zip(advised, lenses, strict=True)]
     cylinders = [cylinder_left(entry, wound, knowledge) for entry, wound in zip(advised, wounds, strict=True)]
     plans = [
-        eye_plan(entry, after_cut(lenses=found, cylinder=left), wound, slots.get(position), request, knowledge)
-        for position, (entry, found, wound, left) in enumerate(zip(advised, lenses, wounds, cylinders, strict=True))
+        eye_plan(entry, after_cut(lenses=found, cylinder=left), wound, slots.get(entry.eye.key), request, knowledge)
+        for entry, found, wound, left in zip(advised, lenses, wounds, cylinders, strict=True)
     ]
     worth = remeasurements(
         eyes=listed,
-        keys=[eye_key(eye.person.person_id, eye.record) for eye in listed],
+        keys=[eye.key for eye in listed],
         wanted=wanted,
         cylinder=Cylinder(*(np.concatenate(parts) for parts in zip(*map(parts_of, cylinders), strict=True))),
         request=request,
         knowledge=knowledge,
     )
     eyes = tuple(sorted(plans, key=lambda plan: (plan.slot is None, plan.slot.order if plan.slot else 0, plan.key)))
-    return with_set_aside(whole_day(eyes, worth, request, knowledge, seed=seed, inputs_sha256=inputs_sha256), set_aside)
+    eyes = tell_sharing(eyes, knowledge)
+    whole = with_set_aside(
+        whole_day(eyes, worth, request, knowledge, seed=seed, inputs_sha256=inputs_sha256), set_aside
+    )
+    played = simulated(draft.list, knowledge, seed=seed)
+    keys = {eye.key for eye in listed}
+    stale = [pin for pin in request.pins if pin.eye_key not in keys]
+    whole = with_list(whole, draft.list, played, request.settings, knowledge, stale)
+    return replace(whole, pin_costs=pin_costs(draft, listed, request, knowledge, seed=seed))
 
 
 def listed_eyes(request: DayRequest, knowledge: Knowledge, set_aside: Sequence[SetAside] = ()) -> tuple[ListedEye, ...]:
@@ -130,58 +134,6 @@ def listed_eyes(request: DayRequest, knowledge: Knowledge, set_aside: Sequence[S
     return tuple(found)
 
 
-def slots_for(
-    advised: Sequence[Advised], lenses: Sequence[EyeLenses], request: DayRequest, knowledge: Knowledge
-) -> dict[int, Slot]:
-    """When and where each eye on the list is operated on, by its position."""
-    team = {surgeon.name: surgeon for surgeon in request.team}
-    settings = request.settings
-    cases = []
-    for position, (entry, found) in enumerate(zip(advised, lenses, strict=True)):
-        if entry.off_list or entry.operator.name is None:
-            continue
-        minutes = expected_minutes(
-            technique=entry.technique.suggested,
-            surgeon=team[entry.operator.name],
-            tear_probability=entry.risk.probability,
-            knowledge=knowledge,
-        )
-        given = found.lens
-        lens = (given.model, given.power_d, given.placement) if given else None
-        cases.append(
-            Case(
-                str(position), phase_of(entry.eye.person, knowledge), minutes, entry.operator.name,
-                entry.operator.supervisor, entry.eye.side, lens,
-            )
-        )  # fmt: skip
-    placed = arrange(tuple(cases), tables=settings.tables, turnover_min=settings.turnover_min)
-    return {
-        int(place.key): Slot(
-            order=place.order,
-            table=place.table,
-            starts=clock(settings.day, settings.starts, place.starts_min),
-            ends=clock(settings.day, settings.starts, place.ends_min),
-            minutes=place.ends_min - place.starts_min,
-        )
-        for place in placed
-    }
-
-
-def phase_of(person: Person, knowledge: Knowledge) -> Phase:
-    """Early, ordinary or last."""
-    if person.blood_borne_infection:
-        return Phase.LAST
-    child = person.age_years is not None and person.age_years < knowledge.value("order.child_below_years")
-    return Phase.EARLY if child or person.diabetic else Phase.ORDINARY
-
-
-def clock(day: date, starts: time, minutes: float) -> time:
-    """The time of day so many minutes after the start; a list that runs past midnight stops at 23:59."""
-    begun = datetime.combine(day, starts)
-    at = begun + timedelta(minutes=round(minutes))
-    return at.time() if at.date() == day else time(23, 59)
-
-
 def eye_plan(
     advised: Advised, lenses: EyeLenses, wound: WoundPlan | None, slot: Slot | None, request: DayRequest,
     knowledge: Knowledge,
@@ -194,7 +146,7 @@ def eye_plan(
     )  # fmt: skip
     kit, money, cost = laid_out(advised, lenses, trolley, person_share, request, knowledge)
     return EyePlan(
-        key=eye_key(person.person_id, record),
+        key=eye.key,
         person_id=person.person_id,
         name=person.name,
         age_years=person.age_years,
@@ -322,12 +274,6 @@ def worst_first(flags: tuple[Flag, ...]) -> tuple[Flag, ...]:
     return tuple(sorted(flags, key=lambda flag: rank.index(flag.severity.value)))
 
 
-def eye_key(person_id: str, record: EyeRecord) -> str:
-    """A key that is safe in an address and different for different people."""
-    plain = re.sub(r"[^A-Za-z0-9-]", lambda match: f"_{ord(match.group()):x}_", person_id)
-    return f"{plain}-{record.side.value}"
-
-
 def whole_day(
     eyes: tuple[EyePlan, ...],
     worth: tuple[Remeasurement, ...],
@@ -345,10 +291,11 @@ def whole_day(
     overtime = minutes_past(finishes, settings.ends) if finishes else 0.0
     cost = cost_of_day(eye.cost for eye in on_list)
     shelf = shelf_rows(eyes, request, knowledge)
-    kit = kit_for_list(
-        (eye.kit for eye in on_list), trolleys=(eye.trolley for eye in on_list), stock=settings.stock,
+    others = kit_for_list(
+        (without_lenses(eye.kit) for eye in on_list), trolleys=(eye.trolley for eye in on_list), stock=settings.stock,
         knowledge=knowledge,
     )  # fmt: skip
+    kit = tuple(sorted((*pull_list(on_list, request.boxes), *others), key=lambda item: item.contingency))
     return DayPlan(
         format_version=FORMAT_VERSION,
         program_version=__version__,

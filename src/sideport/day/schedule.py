@@ -33,7 +33,7 @@ class Effort(Enum):
     """With the constraint solver where it is installed: some seconds, with a proof of how much could be left."""
 
 
-TRIES = {Effort.GREEDY: 0, Effort.QUICK: 4_000, Effort.FULL: 40_000}
+TRIES = {Effort.GREEDY: 0, Effort.QUICK: 2_500, Effort.FULL: 40_000}
 """Lists tried; a count and not a time, so that the same day gives the same list on any machine."""
 
 
@@ -54,7 +54,14 @@ class Schedule:
         return max(0.0, 1.0 - self.bound / self.score.total) if self.score.total else 0.0
 
 
-def schedule(cases: Sequence[Case], rules: Rules, *, generator: Generator, effort: Effort = Effort.QUICK) -> Schedule:
+def schedule(
+    cases: Sequence[Case],
+    rules: Rules,
+    *,
+    generator: Generator,
+    effort: Effort = Effort.QUICK,
+    tries: int | None = None,
+) -> Schedule:
     """Orders the list.
 
     Parameters
@@ -67,6 +74,8 @@ def schedule(cases: Sequence[Case], rules: Rules, *, generator: Generator, effor
         Draws the changes that are tried; equal generators give equal lists.
     effort : Effort
         ``FULL`` falls back on improvement alone where the solver is not installed.
+    tries : int, optional
+        Lists to try instead of the effort's usual number.
 
     Returns
     -------
@@ -90,10 +99,9 @@ def schedule(cases: Sequence[Case], rules: Rules, *, generator: Generator, effor
     bound = lower_bound(cases, rules)
     method = "greedy"
     if effort is not Effort.GREEDY and cases:
-        best = improve(
-            Decoder(cases, rules), best, score(cases, best, rules).total, bound=bound, tries=TRIES[effort],
-            generator=generator,
-        )  # fmt: skip
+        total = score(cases, best, rules).total
+        tries = TRIES[effort] if tries is None else tries
+        best = improve(Decoder(cases, rules), best, total, bound=bound, tries=tries, generator=generator)
         method = "greedy, then improved"
     if effort is Effort.FULL and cases:
         from .solver import solve

@@ -8,6 +8,7 @@ from ..eye.person import Person
 from ..lens.model import LensModel
 from ..risk.team import Surgeon
 from ..shelf.box import Box
+from .pins import Pin
 
 __all__ = ["DayRequest", "DaySettings"]
 
@@ -54,6 +55,18 @@ class DaySettings:
     """Share of the fee that a patient pays who has no share of their own; ``None`` for all of it."""
     limits: Mapping[str, float] = field(default_factory=dict)
     """The unit's own thresholds of the readiness list, by their key in ``readiness.toml``."""
+    blocks_from: time | None = None
+    """When blocks are given from; ``None`` where they are given in time for the first cut."""
+    block_lead_min: float | None = None
+    """From block to cut [min]; ``None`` takes the usual time."""
+    instrument_sets: Mapping[str, int] = field(default_factory=dict)
+    """Sets by technique (a ``Technique`` value); a technique that is not named never runs short."""
+    sterilise_min: float | None = None
+    """From the end of a case until its set is ready again [min]; ``None`` takes the usual time."""
+    learners_watched: int | None = None
+    """Learners that one supervisor may watch at once, where being in theatre is enough; ``None`` takes the usual."""
+    schedule_effort: str = "quick"
+    """``quick``, ``greedy`` or ``full``: how long to look for a better list."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,3 +78,5 @@ class DayRequest:
     lenses: tuple[LensModel, ...]
     boxes: tuple[Box, ...]
     team: tuple[Surgeon, ...]
+    pins: tuple[Pin, ...] = ()
+    """What a person has fixed by hand."""

@@ -134,6 +134,26 @@ SETTINGS: tuple[Column, ...] = (
     Column("harm_margin", "Harm margin", Kind.SHARE,
            "By how much the day's expected tears may exceed those of an all-senior day; blank is the usual quarter.",
            "25 %", ("training margin",), limits="harm_margin"),
+    Column("blocks_from", "Blocks from", Kind.TIME, "When blocks are given from; blank: in time for the first cut.", "",
+           ("blocks start", "anaesthesia from")),
+    Column("block_lead_min", "Block lead (min)", Kind.NUMBER, "From block to first cut; blank is the usual time.", "",
+           ("block lead", "block time", "block to cut"), unit="min", limits="turnover"),
+    *(
+        Column(f"sets_{key}", f"Sets {name}", Kind.WHOLE, f"Instrument sets for {words}; blank: they never run short.",
+               "", (f"{name} sets", f"{name} instrument sets"))
+        for key, name, words in (
+            ("msics", "MSICS", "manual small-incision surgery"), ("phaco", "phaco", "phacoemulsification"),
+            ("ecce", "ECCE", "extracapsular surgery"), ("icce", "ICCE", "intracapsular surgery"),
+        )
+    ),
+    Column("sterilise_min", "Sterilising (min)", Kind.NUMBER,
+           "From the end of a case until its set is ready again; blank is the usual time.", "",
+           ("sterilise", "sterilisation", "sterilising", "autoclave"), unit="min", limits="turnover"),
+    Column("learners_watched", "Learners watched", Kind.WHOLE,
+           "Learners that one supervisor watches at once; blank is the usual number.", "", ("learners at once",)),
+    Column("schedule_full", "Full search", Kind.YES_NO,
+           "Look for the best order for some seconds instead of a moment; blank means no.", "",
+           ("best order", "full schedule")),
     Column("fee_msics", "Fee MSICS", Kind.MONEY, "Full fee for manual small-incision surgery.", "900",
            ("msics fee", "tariff msics")),
     Column("fee_phaco", "Fee phaco", Kind.MONEY, "Full fee for phacoemulsification.", "3500",

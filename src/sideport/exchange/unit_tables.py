@@ -310,5 +310,15 @@ def settings_of(
         for technique in Technique
         if (fee := values.pop(f"fee_{technique.name.lower()}", None)) is not None
     }
+    sets = {
+        technique.value: count
+        for technique in Technique
+        if (count := values.pop(f"sets_{technique.name.lower()}", None)) is not None
+    }
+    if values.pop("schedule_full", None):
+        values["schedule_effort"] = "full"
+    if values.get("learners_watched") == 0:
+        findings.reject(file="day", why="has supervisors watch nobody", accepted="1 or more; planned with the usual")
+        values.pop("learners_watched")
     limits = {key: limit for key in LIMITS if (limit := values.pop(f"limit_{key}", None)) is not None}
-    return DaySettings(**values, costs=costs, stock=stock, fees=fees, limits=limits)
+    return DaySettings(**values, costs=costs, stock=stock, fees=fees, limits=limits, instrument_sets=sets)

@@ -1,6 +1,6 @@
 """Who operates on which eye: gates by risk, teaching cases within the harm budget, and an even load."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from ..errors import ImpossibleInputError
@@ -56,7 +56,12 @@ class Rota:
 
 
 def assign_operators(
-    cases: Sequence[Case], team: Sequence[Surgeon], *, knowledge: Knowledge, harm_margin: float | None = None
+    cases: Sequence[Case],
+    team: Sequence[Surgeon],
+    *,
+    knowledge: Knowledge,
+    harm_margin: float | None = None,
+    fixed: Mapping[int, str] | None = None,
 ) -> tuple[OperatorAdvice, ...]:
     """An operator for each case, and a supervisor where one is needed.
 
@@ -70,6 +75,9 @@ def assign_operators(
         Holds ``operators.toml`` and ``durations.toml``.
     harm_margin : float, optional
         Share by which the day's expected tears may exceed those of an all-senior day; no limit when absent.
+    fixed : mapping of int to str, optional
+        Operators that a person has fixed, by the place of the case. They stand whatever the gates and the margin say,
+        with what speaks against them, and count against the margin before anybody else's.
 
     Returns
     -------
@@ -79,7 +87,7 @@ def assign_operators(
     Raises
     ------
     ImpossibleInputError
-        When two people on the team have one name, or the margin is below 0.
+        When two people on the team have one name, the margin is below 0, or somebody fixed is not on the team.
 
     Notes
     -----
@@ -100,13 +108,36 @@ def assign_operators(
         raise ImpossibleInputError("Two people on the team have one name; tell them apart, for instance by initials.")
     if harm_margin is not None and not harm_margin >= 0:
         raise ImpossibleInputError(f"A harm margin of {harm_margin:g} is below 0; give 0.25 for a quarter more.")
+    if not set((fixed or {}).values()) <= set(names):
+        raise ImpossibleInputError("An operator fixed by hand is not on the team; choose one of the team.")
     budget = HarmBudget(0.0, NO_LIMIT)
     if harm_margin is not None:
         budget = budget_for(cases=cases, team=team, margin=harm_margin, knowledge=knowledge)
     rota = Rota(cases, team, knowledge, budget, dict.fromkeys(names, 0.0))
+    for index, name in (fixed or {}).items():
+        fix(rota, index, next(surgeon for surgeon in team if surgeon.name == name))
     teach(rota)
     place_the_rest(rota)
     return tuple(rota.given[index] for index in range(len(cases)))
+
+
+def fix(rota: Rota, index: int, surgeon: Surgeon) -> None:
+    """The operator that a person has fixed, with what speaks against it and a supervisor for a learner."""
+    case = rota.cases[index]
+    reasons = [Reason("Operator fixed by hand.", Effect.NEUTRAL, "unit", Basis.COMMON_PRACTICE)]
+    reasons += [
+        gate(f"Against it: {text}.", Effect.AGAINST, case) for text in objections(surgeon, case, rota.knowledge)
+    ]
+    supervisor = None
+    if surgeon.grade in LEARNERS:
+        able = supervisors(surgeon, case, rota.team)
+        supervisor = min(able, key=lambda other: rota.minutes[other.name], default=None)
+        reasons.append(
+            gate("Nobody on the team may supervise.", Effect.AGAINST, case)
+            if supervisor is None
+            else gate(f"{supervisor.name} supervises.", Effect.FOR, case)
+        )
+    rota.give(index, surgeon, supervisor, tuple(reasons))
 
 
 def teach(rota: Rota) -> None:
@@ -115,7 +146,8 @@ def teach(rota: Rota) -> None:
     order = sorted(range(len(cases)), key=lambda i: (cases[i].senior_odds_ratio, cases[i].ladder, i))
     for grade in LEARNERS:
         learners = [surgeon for surgeon in team if surgeon.grade is grade]
-        wanted = {surgeon.name: surgeon.cases_wanted for surgeon in learners}
+        done = [advice.name for advice in rota.given.values()]
+        wanted = {surgeon.name: surgeon.cases_wanted - done.count(surgeon.name) for surgeon in learners}
         served = True
         while served:
             served = False

@@ -76,6 +76,7 @@ def give_lenses(
     backup_use: ArrayLike = 1.0,
     wants_bag: ArrayLike = True,
     wants_backup: ArrayLike = True,
+    fixed_box: ArrayLike = NONE,
 ) -> Given:
     """The best lenses for all eyes together from the boxes there are.
 
@@ -95,6 +96,9 @@ def give_lenses(
         Probability that the backup will be needed [1].
     wants_bag, wants_backup : array_like of bool, shape (n,) or scalar
         Which eyes are to get one.
+    fixed_box : array_like of int, shape (n,) or scalar
+        Place of the only box that may serve an eye's bag, because a person has fixed it, however far its lens misses;
+        -1 for no such box.
 
     Returns
     -------
@@ -112,6 +116,9 @@ def give_lenses(
     target = np.broadcast_to(np.asarray(target_d, dtype=np.float64), (eyes,))
     weight = np.where(np.asarray(only_eye, dtype=np.bool_), knowledge.value("shelf.give.only_eye_weight"), 1.0)
     weight = np.broadcast_to(weight, (eyes,))
+    fixed = np.broadcast_to(np.asarray(fixed_box, dtype=np.intp), (eyes,))
+    # A box fixed by hand is not taken from its eye for an only eye's sake.
+    matters = np.where(fixed != NONE, eyes * weight.max(initial=1.0), weight)
     costs, columns = [], []
     for placed, wanted in ((bag, wants_bag), (sulcus, wants_backup)):
         column = columns_of(boxes, placed.lenses)
@@ -123,13 +130,15 @@ def give_lenses(
         cost[:, has] = np.where(wants & (np.abs(miss) <= accept_miss_d) & np.isfinite(loss), loss, np.inf)
         costs.append(cost)
         columns.append(column)
+        if placed is bag:
+            keep_fixed(cost, fixed, wants[:, 0], column, placed)
     costs[0] += price_loss(boxes, knowledge)
     use = np.broadcast_to(np.asarray(backup_use, dtype=np.float64), (eyes,))
     costs[1] *= use[:, None]
     without = knowledge.value("shelf.give.without_backup_d2") * use * weight
     counts = np.array([box.count for box in boxes], dtype=np.intp)
     bag_box, backup_box = assign_units(
-        bag_cost=costs[0], backup_cost=costs[1], counts=counts, weight=weight, without_backup=without
+        bag_cost=costs[0], backup_cost=costs[1], counts=counts, weight=matters, without_backup=without
     )
     return Given(
         bag_box=bag_box,
@@ -139,6 +148,15 @@ def give_lenses(
         bag_unmet=np.broadcast_to(np.asarray(wants_bag, dtype=np.bool_), (eyes,)) & (bag_box == NONE),
         backup_unmet=np.broadcast_to(np.asarray(wants_backup, dtype=np.bool_), (eyes,)) & (backup_box == NONE),
     )
+
+
+def keep_fixed(cost: FloatArray, fixed: IndexArray, wants: BoolArray, column: IndexArray, bag: Forecast) -> None:
+    """Leaves an eye whose box a person has fixed that box alone, at no loss; a lens not made for the bag stays shut."""
+    for eye in np.flatnonzero((fixed != NONE) & wants):
+        cost[eye] = np.inf
+        lens = column[fixed[eye]]
+        if lens != NONE and np.isfinite(bag.refraction_d[eye, lens]):
+            cost[eye, fixed[eye]] = 0.0
 
 
 def assign_units(
