@@ -14,7 +14,10 @@ from ..risk.trolley import CHAMBER_LENS, DYE, HOOKS, NEEDLE, RING, SCISSORS, SUL
 from ..wound.technique import Technique
 from .plan import KitItem
 
-__all__ = ["CHAMBER_LENS", "kit_for_eye", "kit_for_list", "ready_count"]
+__all__ = ["CHAMBER_LENS", "LENS", "kit_for_eye", "kit_for_list", "ready_count"]
+
+LENS = "Lens "
+"""Begins the name of every lens in an eye's kit."""
 
 EVERY_CASE = {
     "Povidone-iodine 5 %": ("povidone_iodine", "asepsis"),
@@ -75,11 +78,11 @@ def kit_for_eye(
         items.append(KitItem(DYE, dye.value, dye.unit, why, contingency=False))
     chances = {item.name: item.probability for item in trolley}
     if lens is not None:
-        items.append(KitItem(f"Lens {lens.model}", 1, "piece", "for the BAG", contingency=False))
+        items.append(KitItem(f"{LENS}{lens.model}", 1, "piece", "for the BAG", contingency=False))
     if backup is not None:
         chance = chances.get(SULCUS_LENS, 0.0)
         items.append(
-            KitItem(f"Lens {backup.model}", 1, "piece", "for the SULCUS, kept closed", True, probability=chance)
+            KitItem(f"{LENS}{backup.model}", 1, "piece", "for the SULCUS, kept closed", True, probability=chance)
         )
     items += [
         KitItem(item.name, 1, UNITS[item.name], item.trigger, True, probability=item.probability)
@@ -142,7 +145,7 @@ def total(items: Sequence[KitItem], coverage: float) -> KitItem:
     if first.contingency and all(item.quantity == 1 for item in items):
         quantity = float(ready_count(chances=[item.probability for item in items], coverage=coverage))
     why = common_reason({item.why for item in items})
-    return KitItem(first.name, quantity, first.unit, why, first.contingency, expected_use=expected)
+    return KitItem(first.name, round(quantity, 6), first.unit, why, first.contingency, expected_use=expected)
 
 
 def standing_by(trolleys: tuple[tuple[TrolleyItem, ...], ...], coverage: float) -> Iterable[KitItem]:

@@ -21,10 +21,13 @@ from ..shelf.box import Box
 from ..shelf.give import Given, give_lenses
 from ..shelf.needs import lens_needs
 from ..shelf.stock import lenses_on_shelf, usable
+from .backup_words import lens_itself_flag, strong_backup_flag
+from .both_eyes import both_eyes_flags, lots_apart
 from .case import ListedEye
 from .pins import Pin, pin_for
 from .plan import PowerNeed
 from .settings import DayRequest
+from .whereabouts import Whereabouts
 
 __all__ = ["EyeLenses", "ShelfChoices", "after_cut", "lenses_for", "shelf_choices"]
 
@@ -127,15 +130,58 @@ def lenses_for(
         wants_backup=list(wanted),
         fixed_box=fixed_boxes(eyes, table.boxes, request.pins),
     )
+    pinned = fixed_boxes(eyes, table.boxes, request.pins)
+    given = lots_apart(eyes=eyes, given=given, boxes=table.boxes, kept=[box >= 0 for box in pinned])
+    gone = Whereabouts(eyes, table.boxes, given)
     to_fetch = {
         Placement.BAG: given.bag_unmet,
         Placement.SULCUS: given.backup_unmet,
         Placement.CHAMBER: np.ones(len(eyes), dtype=np.bool_),
     }
     needs = {placement: fetch_list(table, placement, unmet, request) for placement, unmet in to_fetch.items()}
-    found = [eye_lenses(table, given, needs, index, eye) for index, eye in enumerate(eyes)]
+    guarded = np.array([eye.only_eye for eye in eyes]) | (
+        np.asarray(tear_probability) >= knowledge.value("kit.tear.reserve_threshold")
+    )
+    found = [
+        with_whereabouts(eye_lenses(table, given, needs, index, eye, guarded), gone) for index, eye in enumerate(eyes)
+    ]
     apart = imbalance_flags(eyes, found, knowledge)
-    return tuple(replace(lenses, flags=(*lenses.flags, *flags)) for lenses, flags in zip(found, apart, strict=True))
+    both = both_eyes_flags(eyes=eyes, wanted=wanted, given=given, boxes=table.boxes)
+    strong = strong_backups(table, found, gone, request)
+    return tuple(
+        replace(lenses, flags=(*lenses.flags, *more, *twice, *stronger))
+        for lenses, more, twice, stronger in zip(found, apart, both, strong, strict=True)
+    )
+
+
+def with_whereabouts(lenses: EyeLenses, gone: Whereabouts) -> EyeLenses:
+    """An eye's needs with who was given the lenses of that power."""
+    told = tuple(
+        replace(need, reason=" ".join(filter(None, (need.reason, gone.gone(model=need.model, power_d=need.power_d)))))
+        for need in lenses.needs
+    )
+    return replace(lenses, needs=told)
+
+
+def strong_backups(
+    table: "Table", found: Sequence[EyeLenses], gone: Whereabouts, request: DayRequest
+) -> list[tuple[Flag, ...]]:
+    """For each eye, a caution where its backup is no weaker than the lens for its bag."""
+    every: list[tuple[Flag, ...]] = [()] * len(found)
+    for model in request.lenses:
+        users = [index for index, lenses in enumerate(found) if lenses.backup and lenses.backup.model == model.name]
+        if not users:
+            continue
+        wished = lens_needs(
+            model=model, placement=Placement.SULCUS, biometry=table.biometry, target_d=table.target_d,
+            policy=request.settings.formula, knowledge=table.knowledge,
+        )  # fmt: skip
+        for index in users:
+            right = wished[index]
+            where = "" if right is None else gone.gone(model=right.model, power_d=right.power_d)
+            flag = strong_backup_flag(lens=found[index].lens, backup=found[index].backup, right=right, gone=where)
+            every[index] = () if flag is None else (flag,)
+    return every
 
 
 def fixed_boxes(eyes: Sequence[ListedEye], boxes: Sequence[Box], pins: Sequence[Pin]) -> list[int]:
@@ -240,19 +286,23 @@ def favourite(models: Sequence[LensModel], boxes: Sequence[Box]) -> LensModel:
 
 
 def eye_lenses(
-    table: Table, given: Given, needs: dict[Placement, tuple[PowerNeed | None, ...]], index: int, eye: ListedEye
-) -> EyeLenses:
+    table: Table, given: Given, needs: dict[Placement, tuple[PowerNeed | None, ...]], index: int, eye: ListedEye,
+    guarded: NDArray[np.bool_],
+) -> EyeLenses:  # fmt: skip
     """The records of one eye."""
     lens = from_box(table, Placement.BAG, index, int(given.bag_lens[index]), int(given.bag_box[index]), eye)
     backup = from_box(table, Placement.SULCUS, index, int(given.backup_lens[index]), int(given.backup_box[index]), eye)
     if backup is None and given.backup_unmet[index]:
-        backup = standing_by(table, Placement.SULCUS, given, index, eye)
+        backup = standing_by(table, Placement.SULCUS, given, index, eye, guarded)
     choices = list(nearest_choices(table, Placement.BAG, index, eye, SHOWN))
     if lens is not None:
         alike = {(choice.model, choice.power_d) for choice in choices}
         choices = [lens if (c.model, c.power_d) == (lens.model, lens.power_d) else c for c in choices]
         choices += [] if (lens.model, lens.power_d) in alike else [lens]
-    chamber = standing_by(table, Placement.CHAMBER, given, index, eye)
+    chamber = standing_by(table, Placement.CHAMBER, given, index, eye, guarded)
+    itself = None
+    if lens is not None and backup is None and given.backup_unmet[index]:
+        itself = in_sulcus(table, lens, int(given.bag_box[index]), index, eye)
     return EyeLenses(
         choices=tuple(choices),
         lens=lens,
@@ -261,16 +311,45 @@ def eye_lenses(
         chamber_need=needs[Placement.CHAMBER][index] if chamber is None else None,
         needs=tuple(
             need
-            for place, lacking in ((Placement.BAG, lens is None), (Placement.SULCUS, backup is None))
+            for place, lacking in ((Placement.BAG, lens is None), (Placement.SULCUS, backup is None and itself is None))
             if lacking and (need := needs[place][index]) is not None
         ),
-        flags=formula_flags(eye, lens, table.knowledge),
+        flags=(
+            *formula_flags(eye, lens, table.knowledge),
+            *(() if itself is None else (lens_itself_flag(itself=itself),)),
+        ),
     )
 
 
-def standing_by(table: Table, placement: Placement, given: Given, index: int, eye: ListedEye) -> LensChoice | None:
-    """The best acceptable lens for a placement that no eye has in its bag, shared; ``None`` where there is none."""
+def in_sulcus(table: Table, lens: LensChoice, box: int, index: int, eye: ListedEye) -> LensChoice | None:
+    """The bag's own lens in the sulcus; ``None`` where it may not sit there or would miss by too much."""
+    lenses = table.placed[Placement.SULCUS].lenses
+    for column, power in enumerate(lenses.power_d.tolist()):
+        if (lenses.model(column).name, power) == (lens.model, lens.power_d):
+            itself = from_box(table, Placement.SULCUS, index, column, box, eye)
+            return itself if itself is not None and abs(itself.miss_d) <= table.accept_miss_d else None
+    return None
+
+
+def standing_by(
+    table: Table, placement: Placement, given: Given, index: int, eye: ListedEye, guarded: NDArray[np.bool_]
+) -> LensChoice | None:
+    """The best acceptable lens for a placement that no eye has in its bag, shared; ``None`` where there is none.
+
+    The own backup of an only eye, or of one that is likely to need it, is offered only where there is no other.
+    """
     in_bags = np.bincount(given.bag_box[given.bag_box >= 0], minlength=len(table.boxes))
+    owned = given.backup_box[guarded & (given.backup_box >= 0)]
+    spoken_for = in_bags + np.bincount(owned, minlength=len(table.boxes))
+    return nearest_spare(table, placement, index, eye, spoken_for) or nearest_spare(
+        table, placement, index, eye, in_bags
+    )
+
+
+def nearest_spare(
+    table: Table, placement: Placement, index: int, eye: ListedEye, taken: NDArray[np.intp]
+) -> LensChoice | None:
+    """The best acceptable lens of a box that is not all taken."""
     placed = table.placed[placement]
     lenses = placed.lenses
     for column in nearest_lenses(forecast=placed, eye=index, target_d=eye.target_d, count=len(lenses.power_d)):
@@ -278,7 +357,7 @@ def standing_by(table: Table, placement: Placement, given: Given, index: int, ey
             return None
         kind = (lenses.model(int(column)).name, float(lenses.power_d[column]))
         for place, box in enumerate(table.boxes):
-            if (box.model, box.power_d) == kind and box.count > in_bags[place]:
+            if (box.model, box.power_d) == kind and box.count > taken[place]:
                 return from_box(table, placement, index, int(column), place, eye, shared=True)
     return None
 

@@ -9,6 +9,7 @@ from ..knowledge import Knowledge
 from ..lens.backup import wanted_power
 from ..lens.formula import Biometry
 from ..lens.model import LensModel, Placement
+from .words import power_words
 
 __all__ = ["PowerNeed", "lens_needs", "power_to_ask_for"]
 
@@ -101,4 +102,4 @@ def worded(reason: str, placement: Placement, power_d: float, knowledge: Knowled
     lowest, highest = knowledge.value("shelf.box.lowest_power_d"), knowledge.value("shelf.box.highest_power_d")
     if lowest <= power_d <= highest:
         return text
-    return f"{text} {power_d:+.1f} D is beyond what is made: measure the eye again first."
+    return f"{text} {power_words(power_d)} is beyond what is made: measure the eye again first."

@@ -8,6 +8,7 @@ from ..lens.constants import can_sit
 from ..lens.forecast import LensTable, lens_table
 from ..lens.model import LensModel, Placement
 from .box import Box
+from .words import power_words
 
 __all__ = ["box_flags", "lenses_on_shelf", "usable"]
 
@@ -126,12 +127,13 @@ def power_flag(box: Box, knowledge: Knowledge) -> Flag | None:
     if not lowest.value <= box.power_d <= highest.value:
         limit = lowest if box.power_d < lowest.value else highest
         return flag(
-            "implausible-power", Severity.WARN, f"A power of {box.power_d:+.2f} D is outside {lowest.value:+g} to "
-            f"{highest.value:+g} D.", "Read the power from the box.", limit, box.power_d, limit.value, "D",
+            "implausible-power", Severity.WARN, f"A power of {power_words(box.power_d)} is outside "
+            f"{power_words(lowest.value)} to {power_words(highest.value)}.", "Read the power from the box.", limit,
+            box.power_d, limit.value, "D",
         )  # fmt: skip
     if box.power_d < 0:
         return flag(
-            "minus-power", Severity.NOTE, f"A minus lens of {box.power_d:+.2f} D: only for very long eyes.",
+            "minus-power", Severity.NOTE, f"A minus lens of {power_words(box.power_d)}: only for very long eyes.",
             "Check the sign against the box.", lowest, box.power_d, 0.0, "D",
         )  # fmt: skip
     return None
