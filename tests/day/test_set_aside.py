@@ -6,10 +6,11 @@ from pathlib import Path
 import pytest
 from bench.big_day import big_day
 
+from sideport.cli.planning import plan_folder
 from sideport.day import DayPlan, DayRequest, plan_day
 from sideport.day.plan import SetAside
 from sideport.day.set_aside import MOST_OTHERS, set_aside_items
-from sideport.exchange import as_set_aside, read_folder
+from sideport.exchange import as_set_aside, read_folder, read_plan
 from sideport.eye.measurement import Quantity
 from sideport.knowledge import Severity, load_published
 from sideport.optics.acuity import Acuity, AcuityKind
@@ -125,3 +126,17 @@ def test_the_reader_says_whom_a_row_is_about(tmp_path: Path) -> None:
     assert (rows["A1"].side, rows["A1"].quantity, rows["A1"].left_out) == (Side.RIGHT, "axial length", False)
     assert (rows["A2"].name, rows["A2"].side, rows["A2"].left_out) == ("Perrin", None, True)
     assert rows["A3"].left_out
+
+
+def test_the_written_plan_keeps_what_was_set_aside(tmp_path: Path) -> None:
+    """From the folder to plan.json: the person without an eye side is still there."""
+    folder, out = tmp_path / "in", tmp_path / "out"
+    folder.mkdir()
+    (folder / "day.csv").write_text("Setting,Value\nUnit,Test Unit\nOperating day,2026-12-01\n")
+    (folder / "register.csv").write_text(
+        "Patient no,Name,Age,Sex,Eye,Cataract,AL (mm)\nA1,Tansy,60,F,R,white,23.2\nA2,Perrin,61,M,,white,23.1\n"
+    )
+    assert plan_folder(folder, out) == 1
+    written = read_plan(out / "plan.json")
+    assert [row.person_id for row in written.set_aside] == ["A2"]
+    assert any("Not on the list: A2 Perrin" in item.message for item in written.tonight if item.severity == "stop")
