@@ -127,7 +127,7 @@ def listed_eyes(request: DayRequest, knowledge: Knowledge, set_aside: Sequence[S
                 continue
             eye = belief.eye(index, record.side)
             target = wished if record.target_d is None else record.target_d
-            summary = summarise(person, record.side, eye.mean, eye.covariance)
+            summary = summarise(person, record.side, eye.mean, eye.covariance, belief.suspicions_of(index))
             own = stopped_without_length(flags[index].get(record.side, ()))
             refused = refused_length_flags(set_aside, person, record.side)
             found.append(ListedEye(person, record, eye, summary, (*own, *refused), target))
