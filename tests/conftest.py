@@ -7,12 +7,17 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
+from hypothesis import settings
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
 
 # The browser's client runs an event loop in the test's own thread, where Django would otherwise refuse its database.
 os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
+
+# A slow machine is not a wrong answer: how long a part takes is the benches' business.
+settings.register_profile("house", deadline=None)
+settings.load_profile("house")
 
 CHROMIUM_NAMES = ("chromium", "chromium-browser", "google-chrome")
 CHROMIUM_FLAGS = [
