@@ -24,6 +24,7 @@ from sideport.present.eye_geometry import (
     site_meridian_deg,
     temporal_meridian_deg,
 )
+from sideport.present.eye_legend import legend_rows
 from sideport.present.eye_marks import EyeMark, MarkKind
 from sideport.present.eye_sheet_data import drawing_data
 from sideport.present.plan_marks import marks_of
@@ -301,3 +302,15 @@ def test_what_a_plan_says_lies_in_the_way_is_marked_on_screen_and_paper() -> Non
     paper = drawing_data(told)
     assert "BLEB: hour not recorded" in paper["svg"]
     assert "Filtering bleb: clock hour not recorded." in paper["alt"]
+
+
+def test_a_long_origin_goes_on_in_the_next_line_of_the_legend() -> None:
+    """No line below the drawing is longer than it has room for, and no word is lost."""
+    eye = sample_plan().eyes[0]
+    long = "population, with this eye's other readings and those of the fellow eye by two observers on two days"
+    belief = dataclasses.replace(
+        eye.belief, white_to_white_mm=dataclasses.replace(eye.belief.white_to_white_mm, origin=long)
+    )
+    rows = legend_rows(eye.wound, belief, (), 6.0)
+    assert max(len(row) for row in rows) <= 62
+    assert long in " ".join(row.strip() for row in rows)

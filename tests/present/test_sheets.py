@@ -10,7 +10,7 @@ import pytest
 from pypdf import PageObject, PdfReader
 
 from sample_plan import BENGALI_NAME, DEVANAGARI_NAME, choice, sample_plan, wound
-from sideport.day.plan import DayPlan
+from sideport.day.plan import DayPlan, DoseLine, ReadinessItem, ReadyState
 from sideport.errors import ImpossibleInputError
 from sideport.knowledge import Basis, Effect, Flag, Reason, Severity
 from sideport.lens.choice import FormulaResult
@@ -24,6 +24,7 @@ from sideport.present.eye_sheet_data import eye_sheets_data
 from sideport.present.fonts import FONT_FAMILIES, font_folders, sheet_fonts
 from sideport.present.sheet_data import list_row
 from sideport.present.sheets import day_pdf, eye_pdf
+from sideport.risk.advice import TrolleyItem
 from sideport.wound.plan import Site
 
 
@@ -136,7 +137,7 @@ def test_the_lists_last_column_is_short(plan: DayPlan) -> None:
         dataclasses.replace(long, code="c"),
     )  # fmt: skip
     row = list_row(dataclasses.replace(plan.eyes[0], flags=flags))
-    assert len(row["warning"]["message"]) <= 92
+    assert len(row["warning"]["message"]) <= 112
     assert row["warning"]["message"].endswith(" …")
     assert row["more"] == "+2 more"
 
@@ -186,7 +187,7 @@ def test_passage_seal_second_choice_and_more_room_stand_with_the_cut(eye_sheets:
     page = squeezed(pages(eye_sheets)[0])
     for told in (
         "The nucleus passes without force: 94%", "Seals without a suture", "Own results: 12 eyes, weight 30%",
-        "Second: superior 12 o'clock, 7.00 mm frown", "60% at 1.00 D or less, passes 98%",
+        "Second: superior 12 o'clock, 7.00 mm frown", "(60% at 1.00 D or less), passes 98%",
         "More room, if needed: nucleus does not pass 7.00 mm",
     ):  # fmt: skip
         assert squeezed(told) in page
@@ -333,3 +334,74 @@ def test_templates_are_part_of_the_package() -> None:
     """Both sheets find their template beside the code."""
     for name in ("day.typ", "eyes.typ"):
         assert b"#set page" in sheets.template_source(name)
+
+
+def test_the_list_says_on_page_1_where_the_evening_list_stands(plan: DayPlan, day_sheet: bytes) -> None:
+    """The urgent items are counted, and the page is the one with the heading."""
+    told = pages(day_sheet)
+    found = re.search(r"Sort out tonight: (\d+) STOP, (\d+) LOOK AGAIN, page (\d+)", told[0])
+    assert found is not None
+    severities = Counter(item.severity for item in plan.tonight)
+    assert [int(found[1]), int(found[2])] == [severities["stop"], severities["warn"]]
+    assert "How urgent" in told[int(found[3]) - 1]
+
+
+def test_advice_is_whole_sentences_and_what_is_left_out_is_counted(plan: DayPlan) -> None:
+    """A stop keeps its second hypothesis; a hazard's long advice ends with one and counts the rest."""
+    first, second = (
+        "The lengths look exchanged between the two eyes. ",
+        "Or a contact reading is far too short in one. ",
+    )
+    stop = Flag("s", Severity.STOP, first + second * 5, "Measure both.", "practice", Basis.COMMON_PRACTICE)
+    eye = plan.eyes[0]
+    hazard = dataclasses.replace(eye.risk.trade_factors[0], advice="Do not pull; the zonule gives first. " * 9)
+    full = dataclasses.replace(eye, flags=(stop,), risk=dataclasses.replace(eye.risk, trade_factors=(hazard,)))
+    page = eye_sheets_data(dataclasses.replace(plan, eyes=(full,)))["eyes"][0]
+    assert page["stops"][0]["message"] == stop.message.strip()
+    text = page["risk"]["trade"][0]["text"]
+    assert text.endswith("the zonule gives first. (+4 on the screen)")
+    assert "…" not in text
+
+
+def test_readiness_trolley_and_doses_stand_on_the_page(plan: DayPlan) -> None:
+    """What warns, what is to do, what stands open or closed, and the largest dose rounded down."""
+    ready = (
+        ReadinessItem("p", "Eye pressure", ReadyState.WARN, "24 mmHg, at or over 22.", "Lower it before the block.",
+                      "practice", Basis.COMMON_PRACTICE),
+        ReadinessItem("c", "Consent", ReadyState.TO_DO, "Not recorded.", "Ask.", "practice", Basis.COMMON_PRACTICE),
+    )  # fmt: skip
+    trolley = (
+        TrolleyItem("Iris hooks", "small pupil", 0.5, True, "practice", Basis.COMMON_PRACTICE),
+        TrolleyItem("Vitrectomy set", "a tear", 0.06, False, "jeang2022", Basis.PUBLISHED),
+    )
+    dose = DoseLine("Lidocaine 2 %", "block", "6 mL", 149.99, 7.4995, "20 mg/mL",
+                    "3 mg/kg, no more than 200 mg (50 kg).", "localformulary", Basis.RECALLED, "Not an order.")  # fmt: skip
+    unweighed = dataclasses.replace(dose, maximum_mg=None, maximum_ml=None)
+    eye = dataclasses.replace(plan.eyes[0], readiness=ready, trolley=trolley, doses=(dose,))
+    other = dataclasses.replace(plan.eyes[1], doses=(unweighed,))
+    told = [squeezed(page) for page in pages(eye_pdf(dataclasses.replace(plan, eyes=(eye, other))))]
+    for words_told in (
+        "Eye pressure: 24 mmHg, at or over 22. Lower it before the block.", "To do: Consent.",
+        "Open on the trolley: Iris hooks (50%: small pupil)", "Keep closed: Vitrectomy set (6.0%: a tear)",
+        "Lidocaine 2 % 7.4 mL (149.9 mg) at 20 mg/mL",
+    ):  # fmt: skip
+        assert squeezed(words_told) in told[0], words_told
+    assert squeezed("Weight not recorded: weigh first. Lidocaine 2 % 3 mg/kg, no more than 200 mg") in told[1]
+
+
+def test_a_second_choice_with_less_cylinder_but_less_chance_says_why(plan: DayPlan) -> None:
+    """Its series scatters more; a second choice that is worse in both does not."""
+    cut = plan.eyes[0].wound
+    assert cut is not None
+    assert cut.second is not None
+    for mean, chance, says in ((0.1, 0.01, True), (9.0, 0.01, False)):
+        second = dataclasses.replace(cut.second, cylinder_d=mean, within_one=chance)
+        eye = dataclasses.replace(plan.eyes[0], wound=dataclasses.replace(cut, second=second))
+        line = eye_sheets_data(dataclasses.replace(plan, eyes=(eye,)))["eyes"][0]["cut_lines"][0]
+        assert ("its series scatters more" in line) is says
+
+
+def test_nothing_on_the_wall_list_is_under_9_pt_but_the_footer(day_sheet: bytes) -> None:
+    """The footer is 7.2 pt."""
+    sizes = type_sizes(PdfReader(io.BytesIO(day_sheet)).pages[0])
+    assert min(size for size in sizes if size > 7.3) >= 9.0

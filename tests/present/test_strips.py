@@ -3,6 +3,7 @@
 import dataclasses
 import math
 import xml.etree.ElementTree as ET
+from datetime import time
 from itertools import pairwise
 
 from sample_plan import choice, sample_plan
@@ -104,3 +105,17 @@ def test_an_empty_day_draws() -> None:
     """No eye, no finish."""
     plan = dataclasses.replace(sample_plan(), eyes=(), finishes=None)
     assert "no eyes" in day_strip(plan=plan, ident="d")
+
+
+def test_the_labels_below_the_strip_never_lie_over_the_others_line() -> None:
+    """Whichever comes first, early or late in the day: a line ends above a label that spans its place."""
+    plan = sample_plan()
+    for ends, finishes in ((time(10, 30), time(10, 25)), (time(10, 20), time(10, 30)), (time(8, 30), time(8, 40))):
+        drawing = ET.fromstring(day_strip(plan=dataclasses.replace(plan, ends=ends, finishes=finishes), ident="d"))
+        lines = [node.attrib for node in drawing.iter(f"{SVG}line") if node.attrib["class"] == "day-end"]
+        for node in drawing.iter(f"{SVG}text"):
+            if node.attrib["class"] == "day-end-word":
+                x, y, room = float(node.attrib["x"]), float(node.attrib["y"]), 7.5 * len(node.text or "")
+                low, high = (x - room, x) if node.attrib["text-anchor"] == "end" else (x, x + room)
+                for line in lines:
+                    assert not (low < float(line["x1"]) < high and float(line["y2"]) > y - 12)

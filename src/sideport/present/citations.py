@@ -1,10 +1,11 @@
 """Numbers for the works that the printed sheets name: a page carries the figure, the last page the citation."""
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from ..knowledge import Basis, load_published
 
-__all__ = ["Citations", "PageCitations"]
+__all__ = ["Citations", "PageCitations", "cited_once"]
 
 BASIS_WORDS = {
     Basis.PUBLISHED: "read",
@@ -59,3 +60,23 @@ def short_origin(source: str, basis: Basis) -> str:
     if source in UNPRINTED:
         return basis.value
     return f"{source}, {basis.value}" if basis is not Basis.PUBLISHED else source
+
+
+def cited_once(items: Sequence[Mapping[str, str]]) -> list[dict[str, str]]:
+    """Neighbours with one source bear its figure once, behind the last of them.
+
+    Parameters
+    ----------
+    items : sequence of mapping
+        Each with its figure under ``cite``.
+
+    Returns
+    -------
+    list of dict
+        The same, with an empty figure where the next has the same.
+    """
+    nexts = [*(item["cite"] for item in items[1:]), ""][: len(items)]
+    return [
+        {**item, "cite": "" if item["cite"] == after else item["cite"]}
+        for item, after in zip(items, nexts, strict=True)
+    ]

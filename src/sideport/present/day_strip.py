@@ -11,6 +11,8 @@ __all__ = ["day_description", "day_strip"]
 WIDTH = 960.0
 LEFT, RIGHT = 62.0, 948.0
 TOP, ROW, BLOCK = 30.0, 46.0, 36.0
+LABEL = 190.0
+"""Room that a label below the strip takes."""
 MINUTES_IN_HOUR = 60
 
 
@@ -125,16 +127,19 @@ def block(eye: EyePlan, first: float, last: float) -> list[str]:
 
 
 def end_line(plan: DayPlan, first: float, last: float, foot: float) -> list[str]:
-    """The end of the day, and where the list is expected to finish."""
-    marks = [(plan.ends, "day ends", "8 4", foot + 18)]
+    """The end of the day, and where the list is expected to finish: no label lies over the other's line."""
+    marks = [(across(minute_of_day(plan.ends), first, last), f"day ends {numbers.clock_time(plan.ends)}", "8 4")]
     if plan.finishes:
-        marks.append((plan.finishes, "expected finish", "", foot + 36))
+        words = f"expected finish {numbers.clock_time(plan.finishes)}"
+        marks.append((across(minute_of_day(plan.finishes), first, last), words, ""))
+    marks.sort(key=lambda mark: mark[0])
+    anchors = ["end" if x > (LEFT + RIGHT) / 2 else "start" for x, _, _ in marks]
+    if marks[-1][0] - marks[0][0] < LABEL:
+        anchors = anchors[:1] * len(anchors)
+    drops = (18, 36) if anchors[0] == "end" else (36, 18)
     lines, labels = [], []
-    for moment, words, dash, y in marks:
-        x = across(minute_of_day(moment), first, last)
-        anchor = "end" if x > (LEFT + RIGHT) / 2 else "start"
-        lines.append(svg.line((x, TOP - 8), (x, y + 3), "day-end", width=2.4, dash=dash))
-        at = (x - 5 if anchor == "end" else x + 5, y)
-        label = f"{words} {numbers.clock_time(moment)}"
-        labels.append(svg.text(at, label, "day-end-word", size=14, bold=True, anchor=anchor, halo=True))
+    for (x, words, dash), anchor, drop in zip(marks, anchors, drops, strict=False):
+        lines.append(svg.line((x, TOP - 8), (x, foot + drop + 3), "day-end", width=2.4, dash=dash))
+        at = (x - 5 if anchor == "end" else x + 5, foot + drop)
+        labels.append(svg.text(at, words, "day-end-word", size=14, bold=True, anchor=anchor, halo=True))
     return [*lines, *labels]

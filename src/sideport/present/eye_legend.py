@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Sequence
+from textwrap import wrap
 
 from ..eye.summary import EyeSummary
 from ..wound.plan import WoundPlan
@@ -12,6 +13,8 @@ __all__ = ["HALF_CIRCLE_DEG", "draw_legend", "legend_height", "legend_rows", "me
 
 HALF_CIRCLE_DEG = 180.0
 ROW = 15.0
+LETTERS = 62
+"""Of a line below the drawing; a longer one goes on in the next, so that its end is never clipped."""
 
 
 def legend_rows(wound: WoundPlan | None, belief: EyeSummary, marks: Sequence[EyeMark], radius_mm: float) -> list[str]:
@@ -30,7 +33,7 @@ def legend_rows(wound: WoundPlan | None, belief: EyeSummary, marks: Sequence[Eye
     rows.append(meridian_words(belief))
     if not math.isnan(belief.white_to_white_mm.value):
         rows.append(scale_words(belief))
-    return rows
+    return [line for row in rows for line in wrap(row, LETTERS, subsequent_indent="\u2003")]
 
 
 def legend_height(rows: Sequence[str]) -> float:

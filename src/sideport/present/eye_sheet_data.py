@@ -12,9 +12,11 @@ from ..knowledge import Effect, Flag, Reason, Severity
 from ..lens.choice import LensChoice
 from ..lens.model import Placement
 from ..lens.registry import FORMULAS
+from ..wound.plan import WoundOption
 from . import numbers, words
-from .citations import Citations, PageCitations
+from .citations import Citations, PageCitations, cited_once
 from .eye_drawing import eye_description, eye_drawing
+from .eye_sheet_safety import dose_data, readiness_data, trolley_data
 from .forecast_strip import forecast_description, forecast_strip
 from .plan_marks import marks_of
 from .sheet_data import Data, list_row, sheet_frame, sorted_flags
@@ -23,7 +25,7 @@ __all__ = ["eye_sheets_data"]
 
 LENSES, REASONS, FLAGS, STOPS, HAZARDS = 5, 3, 3, 3, 3
 READING_ROWS, READINGS_A_ROW = 7, 6
-LONG, LINE, SHORT = 200, 112, 80
+WHOLE, LONG, LINE, SHORT = 600, 200, 112, 80
 """Most letters of a sentence, by how wide its place is."""
 FORMULA_HEADS = {"holladay-1": "Holl. 1"}
 QUANTITY_WORDS = {"anterior chamber depth": "Chamber depth", "white to white": "Corneal diameter"}
@@ -45,16 +47,22 @@ def eye_sheets_data(plan: DayPlan) -> Data:
     """
     citations = Citations()
     eyes = [eye_page(eye, PageCitations(citations)) for eye in plan.eyes]
-    return {**sheet_frame(plan, "Eye sheets"), "eyes": eyes, "sources": citations.rows()}
+    return {**sheet_frame(plan, "Eye sheets"), "eyes": eyes, "models": risk_notes(plan), "sources": citations.rows()}
+
+
+def risk_notes(plan: DayPlan) -> list[str]:
+    """What the risk models are and are not, each sentence once, in the order of the list."""
+    sentences = (sentence for eye in plan.eyes for sentence in words.sentences(eye.risk.note))
+    return list(dict.fromkeys(sentences))
 
 
 def eye_page(eye: EyePlan, cite: PageCitations) -> Data:
     """Everything on one eye's page; the sources last, when all have been used."""
     page = {
         **list_row(eye),
-        "off_list": words.shortened(eye.off_list, LONG) if eye.slot is None else "",
+        "off_list": words.whole_sentences(eye.off_list, LONG) if eye.slot is None else "",
         "acuity": eye.acuity or "acuity not known",
-        "note": words.shortened(eye.note, LINE),
+        "note": words.shortened(eye.note, LONG),
         **flag_parts(eye.flags, cite),
         "readings": reading_rows(eye.readings),
         "belief": belief_rows(eye),
@@ -63,12 +71,19 @@ def eye_page(eye: EyePlan, cite: PageCitations) -> Data:
         "drawing": drawing_data(eye),
         "cut_lines": cut_lines(eye),
         "cut_reasons": reason_rows(eye.wound.reasons, cite) if eye.wound else [],
+        "reasons_told": {
+            "cut": len(eye.wound.reasons) if eye.wound else 0,
+            "technique": len(eye.technique.reasons),
+            "operator": len(eye.operator.reasons),
+        },
         "technique_reasons": reason_rows(eye.technique.reasons, cite),
         "alternative": words.TECHNIQUE_WORDS[eye.technique.alternative] if eye.technique.alternative else "",
         "operator_reasons": reason_rows(eye.operator.reasons, cite),
         "risk": risk_data(eye, cite),
         "kit": "; ".join(kit_words(item) for item in eye.kit if not item.contingency),
-        "closed": "; ".join(item.name for item in eye.kit if item.contingency),
+        "trolley": trolley_data(eye, cite),
+        "readiness": readiness_data(eye.readiness, cite),
+        "doses": dose_data(eye.doses, cite),
     }
     return {**page, "sources": cite.line()}
 
@@ -95,12 +110,13 @@ def flag_parts(flags: Iterable[Flag], cite: PageCitations) -> Data:
 
 
 def flag_data(flag: Flag, cite: PageCitations) -> Data:
-    """A flag with its word, action and source."""
+    """A flag with its word, action and source; a stop keeps every sentence, such as what else it may be."""
+    limit = WHOLE if flag.severity is Severity.STOP else LONG
     return {
         "severity": flag.severity.value,
         "word": words.SEVERITY_WORDS[flag.severity],
-        "message": words.shortened(flag.message, LONG),
-        "action": words.shortened(flag.action, LINE),
+        "message": words.whole_sentences(flag.message, limit),
+        "action": words.whole_sentences(flag.action, limit),
         "cite": cite.mark(flag.source, flag.basis),
     }
 
@@ -218,7 +234,7 @@ def further_needs(eye: EyePlan) -> list[str]:
         for placement, lens in ((Placement.BAG, eye.lens), (Placement.SULCUS, eye.backup))
         if lens is None
     }
-    return [words.shortened(f"Fetch {words.need_words(n)}: {n.reason}", LINE) for n in eye.needs if n not in told]
+    return [words.whole_sentences(f"Fetch {words.need_words(n)}: {n.reason}", LINE) for n in eye.needs if n not in told]
 
 
 def lens_row(choice: LensChoice, keys: Sequence[str]) -> Data:
@@ -231,7 +247,9 @@ def lens_row(choice: LensChoice, keys: Sequence[str]) -> Data:
         "expected": f"{numbers.signed(choice.refraction_d)} ± {numbers.number(choice.sd_d)}",
         "half": numbers.percent(choice.within_half),
         "one": numbers.percent(choice.within_one),
+        "far": numbers.percent(choice.beyond_two),
         "sees": numbers.percent(choice.sees_6_12),
+        "sees_18": numbers.percent(choice.sees_6_18),
         "formulas": [numbers.signed(said[key]) if key in said else "not run" for key in keys],
     }
 
@@ -269,9 +287,8 @@ def cut_lines(eye: EyePlan) -> list[str]:
     more: list[str] = []
     told = [
         f"{words.cut_words(cut)}, {numbers.millimetres(cut.limbus_distance_mm)} behind the limbus, tunnel "
-        f"{numbers.millimetres(cut.tunnel_mm)} into clear cornea; expected cylinder {numbers.dioptres(cut.cylinder_d)} "
-        f"steep at {numbers.degrees(cut.cylinder_axis_deg)}, {numbers.percent(cut.within_one)} end at "
-        f"1.00{numbers.NO_BREAK}D or less."
+        f"{numbers.millimetres(cut.tunnel_mm)} into clear cornea; expected cylinder {cylinder_words(cut)}, steep at "
+        f"{numbers.degrees(cut.cylinder_axis_deg)}."
     ]
     if cut.passes is not None:
         told.append(f"The nucleus passes without force: {numbers.percent(cut.passes)}.")
@@ -282,8 +299,8 @@ def cut_lines(eye: EyePlan) -> list[str]:
     if second:
         passes = "" if second.passes is None else f", passes {numbers.percent(second.passes)}"
         told.append(
-            f"Second: {words.cut_words(second)}, {numbers.dioptres(second.cylinder_d)}, "
-            f"{numbers.percent(second.within_one)} at 1.00{numbers.NO_BREAK}D or less{passes}."
+            f"Second: {words.cut_words(second)}, {cylinder_words(second)}{passes}"
+            f"{'; its series scatters more' if scatters_more(second, cut) else ''}."
         )
     if extensions:
         ways = "; ".join(f"{way.purpose} {numbers.millimetres(way.to_mm)}" for way in extensions)
@@ -292,12 +309,23 @@ def cut_lines(eye: EyePlan) -> list[str]:
     return [whole[:1].upper() + whole[1:], *more]
 
 
+def cylinder_words(cut: WoundOption) -> str:
+    """The mean, and the chance that says how far it may be trusted."""
+    chance = numbers.percent(cut.within_one)
+    return f"{numbers.dioptres(cut.cylinder_d)} ({chance} at 1.00{numbers.NO_BREAK}D or less)"
+
+
+def scatters_more(second: WoundOption, chosen: WoundOption) -> bool:
+    """Whether the second choice has the smaller mean cylinder and yet the smaller chance of a small one."""
+    return second.cylinder_d < chosen.cylinder_d and second.within_one < chosen.within_one
+
+
 def reason_rows(reasons: Iterable[Reason], cite: PageCitations) -> list[Data]:
     """The strongest reasons: rules that nothing outweighs, then weighed ones as given, then what pushes neither way."""
     ordered = sorted(reasons, key=lambda reason: (reason.effect is Effect.NEUTRAL, reason.weight is not None))
     return [
         {
-            "text": words.shortened(reason.text, LINE),
+            "text": words.whole_sentences(reason.text, LINE),
             "effect": reason.effect.value,
             "cite": cite.mark(reason.source, reason.basis),
         }
@@ -317,7 +345,7 @@ def risk_data(eye: EyePlan, cite: PageCitations) -> Data:
     ]
     trade = [
         {
-            "text": f"{factor.label}: {words.shortened(factor.advice, LINE)}",
+            "text": f"{factor.label}: {words.whole_sentences(factor.advice, LONG)}",
             "cite": cite.mark(factor.source, factor.basis),
         }
         for factor in risk.trade_factors[:HAZARDS]
@@ -329,14 +357,5 @@ def risk_data(eye: EyePlan, cite: PageCitations) -> Data:
         "trade": trade,
         "trade_more": f"On the screen only: {left} more." if left else "",
         "missing": f"Not recorded: {', '.join(risk.missing)}." if risk.missing else "",
-        "note": words.brief(risk.note, LINE + SHORT),
+        "note": "What the model is: last page." if risk.note else "",
     }
-
-
-def cited_once(items: Sequence[Data]) -> list[Data]:
-    """Neighbours with one source bear its figure once, behind the last of them."""
-    nexts = [item["cite"] for item in items[1:]] + [""]
-    return [
-        {**item, "cite": "" if item["cite"] == after else item["cite"]}
-        for item, after in zip(items, nexts, strict=True)
-    ]

@@ -1,5 +1,6 @@
 """What the theatre's list says, as plain text: the templates only place it on paper."""
 
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from typing import Any
 
@@ -16,8 +17,8 @@ __all__ = ["Data", "cost_rows", "day_sheet_data", "finish_words", "identity", "l
 Data = dict[str, Any]
 SEVERITY_ORDER = (Severity.STOP, Severity.WARN, Severity.NOTE)
 HASH_SHOWN = 12
-LOOK_LETTERS = 90
-"""As much of a warning as the list's last column holds in three or four lines."""
+LOOK_LETTERS = 110
+"""As much of a warning as the list's last column holds in four or five lines."""
 
 
 def day_sheet_data(plan: DayPlan) -> Data:
@@ -39,6 +40,7 @@ def day_sheet_data(plan: DayPlan) -> Data:
         "rows": [list_row(eye) for eye in plan.eyes if eye.slot],
         "off": [off_row(eye) for eye in plan.eyes if not eye.slot],
         "tonight": tonight_rows(plan),
+        "tonight_count": tonight_count(plan),
         "remeasure": remeasure_rows(plan),
         "kit": [kit_row(item) for item in plan.kit],
         "cost": cost_rows(plan.cost, plan.currency),
@@ -92,6 +94,13 @@ def list_row(eye: EyePlan) -> Data:
         "warning": look_data(warnings[0]) if warnings else None,
         "more": f"+{len(warnings) - 1} more" if len(warnings) > 1 else "",
     }
+
+
+def tonight_count(plan: DayPlan) -> str:
+    """How many urgent things are open; notes do not count."""
+    found = Counter(item.severity for item in plan.tonight)
+    told = [f"{found[one.value]} {words.SEVERITY_WORDS[one]}" for one in SEVERITY_ORDER[:2] if found[one.value]]
+    return ", ".join(told) or "nothing"
 
 
 def tonight_rows(plan: DayPlan) -> list[Data]:
@@ -209,9 +218,9 @@ def sorted_flags(flags: Iterable[Flag]) -> list[Flag]:
 
 
 def look_data(flag: Flag) -> Data:
-    """A warning as the list shows it: its first sentence; the eye sheet has the rest."""
+    """A warning as the list shows it: its first sentence or whole clauses of it; the eye sheet has the rest."""
     return {
         "severity": flag.severity.value,
         "word": words.SEVERITY_WORDS[flag.severity],
-        "message": words.brief(flag.message, LOOK_LETTERS),
+        "message": words.whole_clause(flag.message, LOOK_LETTERS),
     }

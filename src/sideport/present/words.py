@@ -18,7 +18,8 @@ from . import numbers
 
 __all__ = [
     "PLACEMENT_WORDS", "SEVERITY_WORDS", "SIDE_WORDS", "TECHNIQUE_WORDS", "brief", "cataract_words", "clock_hour",
-    "cut_words", "formula_words", "lens_words", "need_words", "person_words", "place_words", "shortened",
+    "cut_words", "formula_words", "lens_words", "need_words", "person_words", "place_words", "sentences",
+    "shortened", "whole_clause", "whole_sentences",
 ]  # fmt: skip
 
 SIDE_WORDS = {Side.RIGHT: "RIGHT", Side.LEFT: "LEFT"}
@@ -39,6 +40,9 @@ SITE_WORDS = {
 }
 SENTENCE_END = re.compile(r"(?<=[.!?])\s+")
 LAST_NUMBER = re.compile(r"\s[+\u2212-]?\d[\d.,]*$")
+CLAUSE_END = re.compile(r"[,;:](?=\s)")
+LONGEST = 4
+"""A sentence so many times longer than its place is cut at a word after all."""
 SEX_WORDS = {Sex.FEMALE: "female", Sex.MALE: "male"}
 
 
@@ -155,6 +159,89 @@ def shortened(text: str, limit: int) -> str:
         return whole
     ends = [found.start() for found in SENTENCE_END.finditer(whole) if limit / 2 <= found.start() <= limit]
     return f"{whole[: ends[-1]]} …" if ends else cut_at_word(whole, limit)
+
+
+def sentences(text: str) -> list[str]:
+    """The sentences of a text; none of an empty one.
+
+    Parameters
+    ----------
+    text : str
+        One or more sentences.
+
+    Returns
+    -------
+    list of str
+        Each with its stop.
+    """
+    return SENTENCE_END.split(text.strip()) if text.strip() else []
+
+
+def whole_sentences(text: str, limit: int) -> str:
+    """As many whole sentences as fit, the first always; how many are left out is counted.
+
+    Parameters
+    ----------
+    text : str
+        One or more sentences.
+    limit : int
+        Letters from which no further sentence is begun.
+
+    Returns
+    -------
+    str
+        Whole sentences; advice is never cut inside one. Only a first sentence of more than four times the limit,
+        which no room writes, is cut at a word.
+
+    Example
+    -------
+    >>> whole_sentences("Stain it. Do not pull, the zonule gives first.", 20)
+    'Stain it. (+1 on the screen)'
+    >>> whole_sentences("Do not pull, the zonule gives first.", 20)
+    'Do not pull, the zonule gives first.'
+    """
+    told = SENTENCE_END.split(text.strip())
+    if len(told[0]) > LONGEST * limit:
+        return cut_at_word(told[0], LONGEST * limit)
+    kept = told[:1]
+    for sentence in told[1:]:
+        if len(" ".join([*kept, sentence])) > limit:
+            break
+        kept.append(sentence)
+    left = len(told) - len(kept)
+    return " ".join(kept) + (f" (+{left} on the screen)" if left else "")
+
+
+def whole_clause(text: str, limit: int) -> str:
+    """The first sentence, or its longest beginning that ends with a clause and fits; brackets are never left open.
+
+    Parameters
+    ----------
+    text : str
+        One or more sentences.
+    limit : int
+        Most letters that are kept, the ellipsis not counted.
+
+    Returns
+    -------
+    str
+        At most ``limit + 2`` letters, unless there is no clause to end with: then as many words as fit.
+
+    Example
+    -------
+    >>> whole_clause("The length of 23.2 mm (contact): the other readings speak against it, most likely.", 70)
+    'The length of 23.2 mm (contact): the other readings speak against it …'
+    """
+    first = SENTENCE_END.split(text.strip(), maxsplit=1)[0]
+    if len(first) <= limit:
+        return first
+    ends = [
+        found.start()
+        for found in CLAUSE_END.finditer(first)
+        if limit / 3 <= found.start() <= limit
+        and first[: found.start()].count("(") == first[: found.start()].count(")")
+    ]
+    return f"{first[: ends[-1]]} …" if ends else cut_at_word(first, limit)
 
 
 def cut_at_word(text: str, limit: int) -> str:
