@@ -92,7 +92,10 @@ def as_text(person: Person, eyes: Iterable[EyeOutlook]) -> Iterator[str]:
             if len(lenses) > SHOWN:
                 yield f"    ... and {len(lenses) - SHOWN} more on the shelf"
     yield ""
-    yield "6/12 and 6/18 are far off without glasses, if the eye sees 6/6 with them, by the cornea before the cut."
+    yield (
+        "6/12 and 6/18 before the cut: far off without glasses, if the eye sees 6/6 with them, by the cornea as it is. "
+        "The eye sheets of a planned day (eyes.pdf) tell them after the cut."
+    )
     yield CAUTION
 
 
@@ -118,6 +121,6 @@ def lens_line(choice: LensChoice) -> str:
         f"    {numbers.power(choice.power_d):>9}  {choice.model:16}"
         f"{numbers.with_spread(choice.refraction_d, choice.sd_d, 'D', sign=True)}  "
         f"within 1 D {numbers.percent(choice.within_one)}, beyond 2 D {numbers.percent(choice.beyond_two)}, "
-        f"6/12 {numbers.percent(choice.sees_6_12)}, 6/18 {numbers.percent(choice.sees_6_18)}  "
+        f"before the cut 6/12 {numbers.percent(choice.sees_6_12)}, 6/18 {numbers.percent(choice.sees_6_18)}  "
         f"({words.formula_words(choice.formula)})"
     )
