@@ -374,8 +374,19 @@ def test_readiness_trolley_and_doses_stand_on_the_page(plan: DayPlan) -> None:
         TrolleyItem("Iris hooks", "small pupil", 0.5, True, "practice", Basis.COMMON_PRACTICE),
         TrolleyItem("Vitrectomy set", "a tear", 0.06, False, "jeang2022", Basis.PUBLISHED),
     )
-    dose = DoseLine("Lidocaine 2 %", "block", "6 mL", 149.99, 7.4995, "20 mg/mL",
-                    "3 mg/kg, no more than 200 mg (50 kg).", "localformulary", Basis.RECALLED, "Not an order.")  # fmt: skip
+    rule = "3 mg/kg, no more than 200 mg (50 kg)."
+    dose = DoseLine(
+        "Lidocaine 2 %",
+        "block",
+        "6 mL",
+        149.99,
+        7.4995,
+        "20 mg/mL",
+        rule,
+        "localformulary",
+        Basis.RECALLED,
+        "No order.",
+    )
     unweighed = dataclasses.replace(dose, maximum_mg=None, maximum_ml=None)
     eye = dataclasses.replace(plan.eyes[0], readiness=ready, trolley=trolley, doses=(dose,))
     other = dataclasses.replace(plan.eyes[1], doses=(unweighed,))
