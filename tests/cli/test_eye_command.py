@@ -48,7 +48,16 @@ def test_json_holds_belief_flags_and_forecast_of_both_eyes_with_each_placement_a
 def test_the_same_eye_reads_well_without_json(folder: Path) -> None:
     code, out, _ = run(str(folder), "qi-116")
     assert code == 0
-    for expected in ("RIGHT eye", "LEFT eye, to be operated on", "axial length", "BAG", "SULCUS", "CHAMBER", "6/12"):
+    for expected in (
+        "RIGHT eye",
+        "LEFT eye, to be operated on",
+        "axial length",
+        "BAG",
+        "SULCUS",
+        "CHAMBER",
+        "before the cut 6/12",
+        "after the cut",
+    ):
         assert expected in out
     assert "second person" in out
 

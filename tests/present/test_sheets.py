@@ -416,3 +416,8 @@ def test_nothing_on_the_wall_list_is_under_9_pt_but_the_footer(day_sheet: bytes)
     """The footer is 7.2 pt."""
     sizes = type_sizes(PdfReader(io.BytesIO(day_sheet)).pages[0])
     assert min(size for size in sizes if size > 7.3) >= 9.0
+
+
+def test_the_eye_sheet_says_that_its_acuity_is_after_the_cut(eye_sheets: bytes) -> None:
+    """The command for one eye tells it before the cut, so both say which."""
+    assert "by the cylinder after the cut" in pages(eye_sheets)[0]
