@@ -9,11 +9,14 @@ import pytest
 from bench.big_day import big_day
 
 from sideport.day import DayPlan, DayRequest, plan_day
+from sideport.day.draft import draft_day
 from sideport.day.pins import Pin, pin_for, pin_words
 from sideport.day.plan import EyePlan
+from sideport.day.plan_day import listed_eyes
 from sideport.day.relax import gave_way, ways_out
 from sideport.day.rules import Case, Phase, Rules, weights
 from sideport.day.schedule import schedule
+from sideport.day.verify import broken_rules
 from sideport.errors import ImpossibleInputError
 from sideport.knowledge import load_published
 from sideport.optics.side import Side
@@ -204,3 +207,15 @@ def test_the_block_is_due_before_the_cut_and_a_late_start_of_blocks_delays_the_l
 def test_an_unknown_effort_is_refused_with_the_known_ones(request_: DayRequest) -> None:
     with pytest.raises(ImpossibleInputError, match="greedy, quick, full"):
         plan(replace(request_, settings=replace(request_.settings, schedule_effort="heroic")))
+
+
+def test_the_planned_list_passes_the_verifier(request_: DayRequest) -> None:
+    """With short sets, a trainee and blocks in play: the list that a plan prints, not only lists made for the test."""
+    settings = replace(
+        request_.settings, instrument_sets={"manual small-incision": 3}, sterilise_min=20.0, blocks_from=time(8, 0)
+    )
+    request = replace(request_, settings=settings)
+    draft = draft_day(listed_eyes(request, KNOWLEDGE), request, KNOWLEDGE, seed=0)
+    assert broken_rules(draft.list.cases, draft.list.schedule.placings, draft.list.rules) == ()
+    assert {case.instruments for case in draft.list.cases} & set(settings.instrument_sets)
+    assert any(case.supervisor for case in draft.list.cases)

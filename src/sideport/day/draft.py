@@ -104,7 +104,7 @@ def without(
     seed: int,
 ) -> Draft:
     """The draft without some pins; where only a slot was fixed, everybody's operator and lens stay."""
-    if all(pin.operator is pin.technique is pin.box_id is None for pin in fixed):
+    if not any(pin.operator or pin.technique or pin.box_id for pin in fixed):
         return replace(draft, list=theatre_list(draft.advised, draft.lenses, others, knowledge, seed=seed))
     return draft_day(listed, others, knowledge, seed=seed)
 

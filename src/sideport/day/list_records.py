@@ -12,6 +12,7 @@ from .settings import DaySettings
 from .simulate import SimulatedDay
 from .theatre_list import TheatreList, block_lead, clock
 from .tonight import RANK
+from .verify import broken_rules
 
 __all__ = ["slots_of", "with_list"]
 
@@ -82,6 +83,7 @@ def with_list(
     move = move_words(played, settings)
     items = [
         *plan.tonight,
+        *impossible(planned),
         *broken(gives),
         *ways(gives, plan, settings),
         *likely_end(bands, played, move, settings, knowledge),
@@ -109,6 +111,17 @@ def move_words(played: SimulatedDay, settings: DaySettings) -> MoveFirst | None:
         f"{100 * played.overtime_chance:.0f} to {100 * found.overtime_chance:.0f} in 100, more than any other."
     )
     return MoveFirst(found.key, found.overtime_chance, words)
+
+
+def impossible(planned: TheatreList) -> list[TonightItem]:
+    """Hard rules that the finished list breaks without a pin or a missing set to explain it: none, if all is well."""
+    lacking = {kind for kind, count in planned.rules.sets.items() if count < 1}
+    found = broken_rules(planned.cases, planned.schedule.placings, planned.rules)
+    wrong = sorted({slack.rule for slack in found if not slack.by_pin and not (slack.rule == "sets-short" and lacking)})
+    if not wrong:
+        return []
+    message = f"The list breaks {', '.join(wrong)}: do not work to it."
+    return [TonightItem(Severity.STOP.value, None, message, "Order the list by hand and report this plan.")]
 
 
 def broken(gives: Sequence[GivesWay]) -> list[TonightItem]:

@@ -33,7 +33,7 @@ class Effort(Enum):
     """With the constraint solver where it is installed: some seconds, with a proof of how much could be left."""
 
 
-TRIES = {Effort.GREEDY: 0, Effort.QUICK: 2_500, Effort.FULL: 40_000}
+TRIES = {Effort.GREEDY: 0, Effort.QUICK: 2_500, Effort.FULL: 50_000}
 """Lists tried; a count and not a time, so that the same day gives the same list on any machine."""
 
 
