@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from sideport.errors import ImpossibleInputError, KnowledgeError
 from sideport.knowledge import load_published
 from sideport.lens.formula import Biometry, Formula, FormulaConstants
-from sideport.lens.registry import FORMULAS, formula, outside_studied_range
+from sideport.lens.registry import FORMULAS, formula, outside_advised_range
 from sideport.lens.srk_t import corneal_height_undefined
 
 MAIN = {
@@ -334,7 +334,7 @@ def test_a_chamber_as_deep_as_the_eye_is_refused() -> None:
 def test_outside_range_is_told_not_refused() -> None:
     """An unusual length is computed and can be flagged; a missing one is not called unusual."""
     card = FORMULAS["holladay-1"]
-    flags = outside_studied_range(card, Biometry([21.0, 24.0, 29.0, np.nan], 44.0))
+    flags = outside_advised_range(card, Biometry([21.0, 24.0, 29.0, np.nan], 44.0))
     assert flags.tolist() == [True, False, True, False]
     assert np.isfinite(card.power_d(Biometry(29.0, 44.0), given_constants("holladay-1"), 0.0))
 

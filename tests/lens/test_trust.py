@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from sideport.errors import ImpossibleInputError
 from sideport.knowledge import load_published
 from sideport.lens.formula import Biometry
-from sideport.lens.trust import disagreement_flag, formula_for, range_flags
+from sideport.lens.trust import disagreement_flag, formula_for, range_flags, stand_in_flag
 
 KNOWLEDGE = load_published()
 FROM_A = ("srk-t", "t2", "holladay-1", "hoffer-q")
@@ -69,22 +69,33 @@ def test_an_eye_without_length_trusts_nothing():
     assert np.isnan(trust.weights).all()
 
 
-@pytest.mark.parametrize("policy", ["no-such", "limits", ""])
+@pytest.mark.parametrize("policy", ["no-such", "limits", "", "srk-ii"])
 def test_an_unknown_policy_is_refused_with_the_choices(policy):
     with pytest.raises(ImpossibleInputError, match="hoffer1993"):
         labels([23.0], policy)
 
 
 def test_an_undefined_corneal_height_is_said():
-    assert [flag.code for flag in range_flags(axial_length_mm=30.0, mean_k_d=46.5, keys=())] == [
+    assert [flag.code for flag in range_flags(axial_length_mm=30.0, mean_k_d=46.5, keys=(), knowledge=KNOWLEDGE)] == [
         "srk-t-height-undefined"
     ]
 
 
 def test_a_length_beyond_a_formulas_studies_is_said_and_nan_says_nothing():
-    codes = [flag.code for flag in range_flags(axial_length_mm=40.0, mean_k_d=40.0, keys=("srk-t",))]
-    assert "outside-studied-range" in codes
-    assert range_flags(axial_length_mm=np.nan, mean_k_d=44.0, keys=("srk-t",)) == ()
+    codes = [
+        flag.code for flag in range_flags(axial_length_mm=40.0, mean_k_d=40.0, keys=("srk-t",), knowledge=KNOWLEDGE)
+    ]
+    assert "outside-advised-range" in codes
+    assert range_flags(axial_length_mm=np.nan, mean_k_d=44.0, keys=("srk-t",), knowledge=KNOWLEDGE) == ()
+
+
+def test_a_formula_that_stands_in_for_the_chosen_one_is_told():
+    flag = stand_in_flag(policy="haigis", keys=["srk-t"])
+    assert flag is not None
+    assert "Haigis is set for every eye" in flag.message
+    assert "SRK/T stands in" in flag.message
+    assert stand_in_flag(policy="haigis", keys=["haigis"]) is None
+    assert stand_in_flag(policy="auto", keys=["srk-t"]) is None
 
 
 def test_formulas_that_differ_are_flagged_with_their_spread():

@@ -10,7 +10,7 @@ import typer
 from ..errors import SideportError
 from ..lens.formula import Biometry, Formula, FormulaConstants
 from ..lens.registry import formula as find_formula
-from ..lens.registry import outside_studied_range
+from ..lens.registry import outside_advised_range
 from ..present import numbers
 from .limits import check_constant, check_keratometry, check_reading, limits_of, range_words
 
@@ -90,7 +90,7 @@ def notes(question: LensQuestion, formula: Formula, answer: dict[str, object]) -
     told = []
     low, high = formula.axial_length_range_mm
     biometry = Biometry(axial_length_mm=question.axial_length_mm, mean_k_d=math.nan)
-    if outside_studied_range(formula, biometry):
+    if outside_advised_range(formula, biometry):
         told.append(
             f"{formula.label} is advised for {low:g} to {high:g} mm; this eye is {question.axial_length_mm:g} mm long. "
             "Compare with another formula."

@@ -16,7 +16,7 @@ from ..lens.formula import Biometry
 from ..lens.model import LensModel, Placement
 from ..lens.sight import Chances, Cylinder, chances, with_cylinder
 from ..lens.target import imbalance_flag
-from ..lens.trust import disagreement_flag, range_flags
+from ..lens.trust import disagreement_flag, range_flags, stand_in_flag
 from ..shelf.box import Box
 from ..shelf.give import Given, give_lenses
 from ..shelf.needs import lens_needs
@@ -78,7 +78,7 @@ def shelf_choices(*, eyes: Sequence[ListedEye], request: DayRequest, knowledge: 
     for index, eye in enumerate(eyes):
         lenses = {placement: nearest_choices(table, placement, index, eye, None) for placement in Placement}
         nearest = next(iter(lenses[Placement.BAG]), None)
-        every.append(ShelfChoices(lenses, formula_flags(eye, nearest, knowledge)))
+        every.append(ShelfChoices(lenses, formula_flags(eye, nearest, table.policy, knowledge)))
     return tuple(every)
 
 
@@ -222,6 +222,7 @@ class Table:
     biometry: Biometry
     target_d: tuple[float, ...]
     accept_miss_d: float
+    policy: str
     knowledge: Knowledge
 
     @classmethod
@@ -254,7 +255,7 @@ class Table:
         }
         depth = np.where(measured, mean[:, Coordinate.CHAMBER_DEPTH], np.nan)
         biometry = Biometry(mean[:, Coordinate.AXIAL_LENGTH], mean[:, Coordinate.MEAN_K], depth)
-        return cls(boxes, placed, odds, biometry, target, settings.accept_miss_d, knowledge)
+        return cls(boxes, placed, odds, biometry, target, settings.accept_miss_d, settings.formula, knowledge)
 
 
 def fetch_list(
@@ -315,7 +316,7 @@ def eye_lenses(
             if lacking and (need := needs[place][index]) is not None
         ),
         flags=(
-            *formula_flags(eye, lens, table.knowledge),
+            *formula_flags(eye, lens, table.policy, table.knowledge),
             *(() if itself is None else (lens_itself_flag(itself=itself),)),
         ),
     )
@@ -416,16 +417,22 @@ def imbalance_flags(
     return every
 
 
-def formula_flags(eye: ListedEye, lens: LensChoice | None, knowledge: Knowledge) -> tuple[Flag, ...]:
+def formula_flags(eye: ListedEye, lens: LensChoice | None, policy: str, knowledge: Knowledge) -> tuple[Flag, ...]:
     """What to say about the formulas behind the given lens."""
     if lens is None:
         return ()
+    keys = lens.formula.split(" + ")
     found = list(
         range_flags(
             axial_length_mm=eye.summary.axial_length_mm.value,
             mean_k_d=eye.summary.mean_k_d.value,
-            keys=lens.formula.split(" + "),
+            keys=keys,
+            knowledge=knowledge,
         )
     )
-    disagreement = disagreement_flag(refractions_d=[entry.refraction_d for entry in lens.formulas], knowledge=knowledge)
-    return tuple([*found, disagreement] if disagreement is not None else found)
+    refractions = [entry.refraction_d for entry in lens.formulas]
+    said = (
+        stand_in_flag(policy=policy, keys=keys),
+        disagreement_flag(refractions_d=refractions, knowledge=knowledge),
+    )
+    return (*found, *(flag for flag in said if flag is not None))

@@ -32,7 +32,7 @@ class DaySettings:
     population: str = "south_asian_cataract"
     """Prior population, a table of ``populations.toml``."""
     formula: str = "auto"
-    """``auto`` follows the published choice by axial length; else a formula key."""
+    """``auto`` follows the default published choice by axial length; else such a choice by name, or a formula key."""
     currency: str = "units"
     phaco_available: bool = True
     complication_rate: float | None = None

@@ -15,6 +15,7 @@ from ..eye.prior import populations
 from ..knowledge import load_published
 from ..lens.model import Placement
 from ..lens.registry import FORMULAS
+from ..lens.trust import formula_policies
 from ..optics.acuity import parse_acuity
 from ..optics.side import Side
 from ..risk.models import MODELS
@@ -28,7 +29,11 @@ from .words import MISSING, NO, YES, meanings, side_meant
 __all__ = ["parse_cell"]
 
 Member = TypeVar("Member", bound=Enum)
-FORMULA_KEYS = ("auto", *(key for key, formula in FORMULAS.items() if not formula.historical))
+FORMULA_KEYS = (
+    "auto",
+    *(key for key, formula in FORMULAS.items() if not formula.historical),
+    *formula_policies(load_published()),
+)
 
 
 @lru_cache(maxsize=200_000)

@@ -116,7 +116,7 @@ SETTINGS: tuple[Column, ...] = (
            ("accept miss", "acceptable miss", "largest miss"), unit="D", limits="accept_miss"),
     Column("population", "Population", Kind.POPULATION, "Whose eyes these are, where readings are missing.",
            "south_asian_cataract", ("prior", "prior population")),
-    Column("formula", "Formula", Kind.FORMULA, "auto, or the key of one formula for every eye.", "auto",
+    Column("formula", "Formula", Kind.FORMULA, "auto, a published choice, or the key of one formula.", "auto",
            ("lens formula", "power formula")),
     Column("currency", "Currency", Kind.TEXT, "Word or sign behind the prices.", "rupees", ("money",)),
     Column("phaco_available", "Phaco available", Kind.YES_NO, "Whether phacoemulsification can be done on the day.",

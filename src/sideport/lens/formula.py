@@ -48,7 +48,7 @@ class Formula:
     """``A``, ``SF``, ``pACD`` or ``a0``."""
     needs_chamber_depth: bool
     axial_length_range_mm: tuple[float, float]
-    """Studied range; outside it the result is computed and flagged."""
+    """Lengths for which it is advised or was made; outside them the result is computed and flagged."""
     verified: bool
     """True once a value printed by the source was reproduced."""
     historical: bool

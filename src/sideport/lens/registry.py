@@ -12,7 +12,7 @@ from . import haigis, hoffer_q, holladay_1, srk_ii, srk_t, t2
 from .formula import Biometry, Formula
 from .thin_lens import ThinLens
 
-__all__ = ["FORMULAS", "formula", "outside_studied_range"]
+__all__ = ["FORMULAS", "formula", "outside_advised_range"]
 
 
 def range_mm(key: str) -> tuple[float, float]:
@@ -96,7 +96,7 @@ def formula(key: str) -> Formula:
         raise KnowledgeError(f"No formula is called {key!r}. Choose one of: {', '.join(FORMULAS)}.") from None
 
 
-def outside_studied_range(formula: Formula, biometry: Biometry) -> BoolArray:
+def outside_advised_range(formula: Formula, biometry: Biometry) -> BoolArray:
     """Whether an eye's length is outside the range for which the formula is advised or was made.
 
     Parameters

@@ -12,7 +12,7 @@ from .formula import Biometry
 from .registry import FORMULAS
 from .srk_t import corneal_height_undefined
 
-__all__ = ["AUTO", "Trust", "disagreement_flag", "formula_for", "range_flags"]
+__all__ = ["AUTO", "Trust", "disagreement_flag", "formula_for", "formula_policies", "range_flags", "stand_in_flag"]
 
 FloatArray = NDArray[np.float64]
 
@@ -113,17 +113,35 @@ def swap_undefined_height(weights: FloatArray, keys: tuple[str, ...], biometry: 
     old[undefined] = 0.0
 
 
+def formula_policies(knowledge: Knowledge) -> tuple[str, ...]:
+    """The published choices of a formula by axial length.
+
+    Parameters
+    ----------
+    knowledge : Knowledge
+        Holds ``formula_choice.toml``.
+
+    Returns
+    -------
+    tuple of str
+        Their names, as a unit's settings take them.
+    """
+    names = dict.fromkeys(key.partition(".")[0] for key in knowledge.table("formula_choice"))
+    return tuple(name for name in names if name != "limits")
+
+
 def policy_bands(policy: str, knowledge: Knowledge) -> tuple[Band, ...]:
     """The bands of a policy, shortest eyes first; a single formula is one band without end."""
     name = AUTO if policy == "auto" else policy
-    if name in FORMULAS:
+    modern = [key for key, formula in FORMULAS.items() if not formula.historical]
+    if name in modern:
         return (Band(np.inf, True, {name: 1.0}),)
     prefix = f"formula_choice.{name}."
     entries = {key.removeprefix(prefix): number for key, number in knowledge.numbers.items() if key.startswith(prefix)}
     if not entries or name == "limits":
         raise ImpossibleInputError(
-            f"There is no choice of formula called {policy!r}; write auto, hoffer1993, rcophth2010, nice2017 "
-            f"or one formula: {', '.join(FORMULAS)}."
+            f"There is no choice of formula called {policy!r}; write auto, {', '.join(formula_policies(knowledge))} "
+            f"or one formula: {', '.join(modern)}."
         )
     bands = []
     for band in dict.fromkeys(key.partition(".")[0] for key in entries):
@@ -151,8 +169,39 @@ def band_ranks(length: FloatArray, keys: tuple[str, ...], bands: tuple[Band, ...
     return ranks
 
 
-def range_flags(*, axial_length_mm: float, mean_k_d: float, keys: Collection[str]) -> tuple[Flag, ...]:
-    """What to say about formulas asked beyond where they were studied.
+def stand_in_flag(*, policy: str, keys: Collection[str]) -> Flag | None:
+    """Says so when the one formula that the unit chose could not be run and another stands in its place.
+
+    Parameters
+    ----------
+    policy : str
+        As the unit set it; a published choice asks for nothing in particular.
+    keys : collection of str
+        The formulas that the plan of this eye stands on.
+
+    Returns
+    -------
+    Flag or None
+    """
+    if policy not in FORMULAS or policy in keys:
+        return None
+    formula = FORMULAS[policy]
+    lacking = f"the lens has no {formula.constant_name} of its own" + (
+        ", or the chamber depth was not measured" if formula.needs_chamber_depth else ""
+    )
+    used = " and ".join(FORMULAS[key].label for key in keys)
+    return Flag(
+        code="formula-stands-in", severity=Severity.NOTE,
+        message=f"{formula.label} is set for every eye, but {lacking}: {used} stands in.",
+        action="Give the lens its constant or measure the chamber, or choose another formula in the day's settings.",
+        source="unit", basis=Basis.COMMON_PRACTICE,
+    )  # fmt: skip
+
+
+def range_flags(
+    *, axial_length_mm: float, mean_k_d: float, keys: Collection[str], knowledge: Knowledge
+) -> tuple[Flag, ...]:
+    """What to say about formulas asked beyond the lengths they are advised for.
 
     Parameters
     ----------
@@ -160,6 +209,8 @@ def range_flags(*, axial_length_mm: float, mean_k_d: float, keys: Collection[str
     mean_k_d : float [D]
     keys : collection of str
         The formulas that the plan of this eye stands on.
+    knowledge : Knowledge
+        Holds ``formula_range.toml``, whose sources the flags name.
 
     Returns
     -------
@@ -178,17 +229,16 @@ def range_flags(*, axial_length_mm: float, mean_k_d: float, keys: Collection[str
             )
         )  # fmt: skip
     for key in keys:
-        formula = FORMULAS[key]
-        lowest, highest = formula.axial_length_range_mm
-        if axial_length_mm < lowest or axial_length_mm > highest:
-            beyond = highest if axial_length_mm > highest else lowest
+        lowest, highest = (knowledge.number(f"formula_range.{key}.{end}") for end in ("low", "high"))
+        if axial_length_mm < lowest.value or axial_length_mm > highest.value:
+            beyond = highest if axial_length_mm > highest.value else lowest
             found.append(
                 Flag(
-                    code="outside-studied-range", severity=Severity.NOTE,
-                    message=f"A length of {axial_length_mm:.2f} mm is outside {lowest:g} to {highest:g} mm, where "
-                    f"{formula.label} was studied.",
+                    code="outside-advised-range", severity=Severity.NOTE,
+                    message=f"A length of {axial_length_mm:.2f} mm is outside {lowest.value:g} to "
+                    f"{highest.value:g} mm, for which {FORMULAS[key].label} is advised or was made.",
                     action="Expect a wider miss; compare the formulas on the eye's page.",
-                    source=formula.source, basis=formula.basis, value=axial_length_mm, limit=beyond, unit="mm",
+                    source=beyond.source, basis=beyond.basis, value=axial_length_mm, limit=beyond.value, unit="mm",
                 )
             )  # fmt: skip
     return tuple(found)
