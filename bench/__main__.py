@@ -3,8 +3,8 @@
 import sys
 from importlib import import_module
 
-QUICK = ("formula", "day", "import", "forecast", "wound")
-LONG = ("pages",)
+QUICK = ("formula", "day", "import", "forecast", "wound", "risk", "schedule")
+LONG = ("belief", "blunder", "pages")
 """Benches that take minutes and write a table; run by name or with ``long``."""
 
 
@@ -15,7 +15,7 @@ def main(names: list[str]) -> int:
     if unknown:
         print(
             f"There is no bench called {', '.join(unknown)}; there are {', '.join(QUICK + LONG)}, "
-            ", and long for the slow ones."
+            "and long for the slow ones."
         )
         return 2
     for name in wanted:

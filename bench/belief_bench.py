@@ -35,8 +35,8 @@ def simulated_belief(population: str, people: int, seed: int) -> dict[str, np.nd
     single = generator.random(people) < 0.3
     readings = read_people(generator, truth, model, length=length, power=power, single=single, eyes=eyes)
     means, outcomes = np.tile(np.tile(model.prior.mean, 2), (people, 1)), no_outcomes(people)
-    mean, covariance = conditioned(readings, outcomes, means=means, people=np.arange(people), model=model)
     slips = load_slip_model(knowledge)
+    mean, covariance = conditioned(readings, outcomes, means=means, people=np.arange(people), model=model, slips=slips)
     suspicions = with_doubt(mean, covariance, readings, outcomes, means=means, model=model, slips=slips)
     return {"truth": truth, "mean": mean, "covariance": covariance, "length": length, "power": power, "eyes": eyes,
             "doubted": np.array(sorted({suspicion.person for suspicion in suspicions}), dtype=int)}  # fmt: skip

@@ -23,10 +23,12 @@ LENSES = (
 )
 
 
-def readings(generator: np.random.Generator, side: Side) -> tuple[Measurement, ...]:
+UNLIKE_MM, UNLIKE_D = 0.3, 0.4
+"""Standard deviation of the difference between fellow eyes."""
+
+
+def readings(generator: np.random.Generator, side: Side, length: float, steep: float) -> tuple[Measurement, ...]:
     """Contact ultrasound and manual keratometry of one eye."""
-    length = generator.normal(23.2, 1.0)
-    steep = generator.normal(44.8, 1.5)
     rows = [
         Measurement(
             side,
@@ -49,14 +51,18 @@ def big_day(*, eyes: int, boxes: int, seed: int = 0) -> DayRequest:
     people = []
     for number in range(eyes):
         side = list(Side)[number % 2]
+        length, steep = generator.normal(23.2, 1.0), generator.normal(44.8, 1.5)
         record = EyeRecord(
             side=side,
             listed=True,
             cataract=kinds[int(generator.integers(len(kinds)))],
             pupil=list(Pupil)[int(generator.integers(3))],
-            measurements=readings(generator, side),
+            measurements=readings(generator, side, length, steep),
         )
-        fellow = EyeRecord(side=side.other, listed=False, measurements=readings(generator, side.other))
+        other = readings(
+            generator, side.other, length + generator.normal(0, UNLIKE_MM), steep + generator.normal(0, UNLIKE_D)
+        )
+        fellow = EyeRecord(side=side.other, listed=False, measurements=other)
         people.append(
             Person(
                 f"B{number:03}",

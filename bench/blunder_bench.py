@@ -21,6 +21,8 @@ from bench.simulated_eyes import (
 )
 from sideport.eye.coordinates import COORDINATES, Coordinate
 from sideport.eye.doubt import with_doubt
+from sideport.eye.measurement import Method
+from sideport.eye.method import METHODS
 from sideport.eye.observation import observe_each, padded_chunks
 from sideport.eye.prior import populations
 from sideport.eye.readings import SIDES, Readings
@@ -60,9 +62,9 @@ class Trial:
 def find(
     readings: Readings, model: EyeModel, slips: SlipModel, people: int
 ) -> tuple[np.ndarray, tuple[Suspicion, ...]]:
-    """The belief that takes every reading for true, and the suspicions."""
+    """The belief and the suspicions."""
     means, outcomes = np.tile(np.tile(model.prior.mean, 2), (people, 1)), no_outcomes(people)
-    mean, covariance = conditioned(readings, outcomes, means=means, people=np.arange(people), model=model)
+    mean, covariance = conditioned(readings, outcomes, means=means, people=np.arange(people), model=model, slips=slips)
     return with_doubt(mean, covariance, readings, outcomes, means=means, model=model, slips=slips)
 
 
@@ -185,6 +187,7 @@ def try_population(population: str, people: int, seed: int, *, both_eyes: bool =
     for suspicion in suspicions:
         for side in {*suspicion.sides, *suspicion.rival_sides}:
             doubted[suspicion.person, SIDES.index(side)] = True
+    doubted |= far_shorter(slipped, people)
     either = planted.kind == KINDS.index("eyes exchanged")
     found = np.where(either, doubted[planted.person].any(axis=1), doubted[planted.person, planted.side])
     without = np.setdiff1d(everyone, planted.person)
@@ -193,16 +196,33 @@ def try_population(population: str, people: int, seed: int, *, both_eyes: bool =
         generator, model.prior, people, scale=slips.tail_scale, direction=slips.tail_direction,
         share=np.exp(slips.tail_log_share),
     )  # fmt: skip
-    odd = find(read_people(generator, truth, model, **ways), model, slips, people)
+    odd_readings = read_people(generator, truth, model, **ways)
+    odd = far_shorter(odd_readings, people).any(axis=1)
+    odd[[suspicion.person for suspicion in find(odd_readings, model, slips, people)]] = True
     return Trial(
         kind=planted.kind,
         move_d=lens_moves(sound, planted, model, people),
         found=found,
         best=best_possible(generator, sound, slipped, model, planted, max(false_share, 1.0 / people)),
         false_share=false_share,
-        odd_share=len({suspicion.person for suspicion in odd}) / people,
+        odd_share=float(odd.mean()),
         people_per_s=people / spent,
     )
+
+
+def far_shorter(readings: Readings, people: int) -> np.ndarray:
+    """(n, 2) eyes stopped by the rule that a contact length far shorter than the fellow's is measured again."""
+    length = readings.quantity == LENGTH
+    key = readings.person[length] * len(SIDES) + readings.side[length]
+    size = people * len(SIDES)
+    count = np.bincount(key, minlength=size)
+    total = np.bincount(key, weights=readings.value[length], minlength=size)
+    mean = np.divide(total, count, out=np.full(size, np.nan), where=count > 0).reshape(people, len(SIDES))
+    contact = np.zeros(size, dtype=bool)
+    contact[key] = readings.method[length] == METHODS.index(Method.CONTACT_ULTRASOUND)
+    gap = mean[:, ::-1] - mean
+    rule = load_published().value("biometry_quality.recheck.contact_short.between_eyes")
+    return np.asarray((gap >= rule) & contact.reshape(people, len(SIDES)))
 
 
 def line(words: str, chosen: np.ndarray, trial: Trial) -> str:

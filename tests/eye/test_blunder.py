@@ -1,6 +1,7 @@
 """Readings that the rest contradicts are found, named and flagged; sound ones are left alone."""
 
 import itertools
+import re
 
 import numpy as np
 import pytest
@@ -102,6 +103,7 @@ def test_eyes_exchanged_between_two_methods_are_named_as_both_sets():
     assert found.probability == pytest.approx(0.5, abs=0.05)
     assert "exchanged" in found.rival
     assert not found.set_apart
+    assert {one.side for one in found.possibilities} == {RIGHT, LEFT}
 
 
 def test_another_patients_sheet_is_named():
@@ -145,7 +147,7 @@ def test_the_summary_says_what_was_set_apart():
 def test_a_flag_tells_readings_slip_effect_and_action():
     (flag,) = flags(person(lengths(RIGHT, [25.32]) + CORNEAS[0], SOUND_LEFT))
     assert flag.severity is Severity.STOP
-    for part in ("25.32 mm", "swapped digits", "23.52 mm", "the lens changes by", "widened"):
+    for part in ("25.32 mm", "swapped digits", "23.52 mm", "this RIGHT eye would be about", "widened"):
         assert part in flag.message
     assert "original sheet" in flag.action
     assert flag.source in KNOWLEDGE.sources
@@ -159,13 +161,78 @@ def test_a_slip_of_an_unlisted_fellow_eye_is_told_of_the_listed_one():
     assert flags(someone, LEFT) == []
 
 
-def test_where_exchanged_eyes_may_explain_a_contradiction_the_other_eye_is_stopped_too():
+LONG, SHORT = [25.40, 25.31, 25.43], [23.24, 23.20, 23.20]
+
+
+def mirrored():
     """By contact 25.4 and 23.2, optically 25.4 in the left alone: one short set, or the eyes exchanged."""
-    right = lengths(RIGHT, [25.40, 25.31, 25.43]) + CORNEAS[0]
-    left = lengths(LEFT, [23.24, 23.20, 23.20]) + lengths(LEFT, [25.42], OPTICAL) + CORNEAS[1]
-    (flag,) = flags(person(right, left))
-    assert (flag.code, flag.severity) == ("slip-other-eye", Severity.STOP)
-    assert "the two eyes exchanged" in flag.message
+    left = lengths(LEFT, SHORT) + lengths(LEFT, [25.42], OPTICAL) + CORNEAS[1]
+    return person(lengths(RIGHT, LONG) + CORNEAS[0], left, listed=(RIGHT,))
+
+
+def test_exchanged_eyes_are_told_by_what_they_mean_for_the_listed_eye():
+    """The eye whose own readings look sound hears what it would be, and what lens it would need."""
+    (flag,) = flags(mirrored())
+    assert flag.severity is Severity.STOP
+    told = "If the two eyes' readings were exchanged, this RIGHT eye would be about 23.3 mm, not 25.5 mm"
+    assert re.match(told + r", and need about \+2\d D, not \+1\d D\.", flag.message)
+    assert "the lens changes by" not in flag.message
+
+
+def test_the_belief_holds_exchanged_eyes_as_well_where_they_have_a_chance():
+    """Both lengths of the right eye lie within one and a half standard deviations, though leaving out tells one."""
+    belief = believed(mirrored())
+    centre, sd = belief.mean[0, 0], np.sqrt(belief.covariance[0, 0, 0])
+    assert abs(25.4 - centre) < 1.5 * sd
+    assert abs(23.4 - centre) < 1.5 * sd
+    (one,) = belief.suspicions[0].possibilities
+    assert (one.side, one.slip) == (RIGHT, Slip.SWAPPED_EYES)
+    spread = one.probability * (1 - one.probability) * (one.otherwise_mm - one.as_read_mm) ** 2
+    assert sd**2 >= 0.9 * spread
+
+
+def test_a_contact_set_two_millimetres_short_is_rarer_than_exchanged_eyes():
+    (found,) = believed(mirrored()).suspicions
+    assert found.slip is Slip.SWAPPED_EYES
+    assert found.probability > 0.5
+    assert not found.set_apart
+
+
+def test_eyes_that_truly_differ_are_not_pulled_together():
+    """The sets put back: 23.2 by contact and 25.4 by two methods; the reading plus its bias of 0.2 mm is believed."""
+    right = lengths(RIGHT, SHORT) + CORNEAS[0]
+    belief = believed(person(right, lengths(LEFT, LONG) + lengths(LEFT, [25.42], OPTICAL) + CORNEAS[1]))
+    assert belief.suspicions == ()
+    assert belief.mean[0, 0] == pytest.approx(np.mean(SHORT) + 0.2, abs=0.15)
+    assert belief.mean[0, 7] == pytest.approx(25.42, abs=0.05)
+    assert np.sqrt(belief.covariance[0, 0, 0]) > 0.15
+
+
+def test_eyes_that_agree_are_believed_by_the_gaussian_alone():
+    someone = person(lengths(RIGHT, [23.4]) + CORNEAS[0], SOUND_LEFT)
+    plain = believe([someone], population=SOUTH, knowledge=KNOWLEDGE, doubt=False)
+    np.testing.assert_array_equal(believed(someone).covariance, plain.covariance)
+
+
+def test_a_short_contact_set_is_told_as_two_possibilities():
+    """A blend of two lengths is said to be one, in the origin of the estimate and on the flag."""
+    right = lengths(RIGHT, [21.86, 21.89, 21.84, 21.93, 21.84]) + CORNEAS[0]
+    someone = person(right, lengths(LEFT, [23.34, 23.34, 23.39, 23.35, 23.42]) + CORNEAS[1])
+    belief = believed(someone)
+    eye = belief.eye(0, RIGHT)
+    found = summarise(someone, RIGHT, eye.mean, eye.covariance, belief.suspicions_of(0)).axial_length_mm
+    words = "two possibilities: 22.1 mm as read, or about 23.6 mm if the probe pressed: measure again before choosing"
+    assert words in found.origin
+    (flag,) = flags(someone)
+    assert flag.severity is Severity.STOP
+    assert flag.message.startswith("If the probe pressed, this RIGHT eye would be about 23.6 mm, not 22.1 mm")
+
+
+def test_a_contact_length_far_shorter_than_the_fellow_stops_the_eye_even_where_it_may_be_true():
+    someone = person(lengths(RIGHT, SHORT) + CORNEAS[0], lengths(LEFT, LONG) + CORNEAS[1])
+    found = quality_flags([someone], believed(someone), KNOWLEDGE)[0]
+    assert ("axial-length-contact-short", Severity.STOP) in {(flag.code, flag.severity) for flag in found[RIGHT]}
+    assert Severity.STOP not in {flag.severity for flag in found[LEFT]}
 
 
 def test_doubting_one_person_leaves_others_alone():

@@ -112,7 +112,7 @@ def test_no_length_in_either_eye_says_what_is_assumed():
         f"{belief.mean[0, 0]:.2f} mm with a standard deviation of {belief.covariance[0, 0, 0] ** 0.5:.2f}"
         in flag.message
     )
-    assert flag.severity is Severity.WARN
+    assert flag.severity is Severity.STOP
     assert flag.source == "natung2019"
 
 

@@ -92,7 +92,7 @@ def believe(people: Sequence[Person], *, population: str, knowledge: Knowledge, 
     knowledge : Knowledge
         The published numbers.
     doubt : bool
-        Whether to look for slips. Without, every reading is taken for what it says.
+        Whether to look for slips and unequal eyes. Without, every reading is taken for what it says.
 
     Returns
     -------
@@ -123,7 +123,13 @@ def believe(people: Sequence[Person], *, population: str, knowledge: Knowledge, 
     Doubt: where a slip is all but certain (``blunders.decision.set_apart``) the belief is made without the doubted
     readings. Where it is merely suspected (from ``blunders.decision.flag``) the belief is the mixture of the beliefs
     with and without what may be wrong, at its probabilities, by mean and covariance, which widens it. A mended value
-    is never used. Every doubt is told in ``suspicions``.
+    is never used; but where exchanged eyes have a chance (``blunders.decision.exchange``) the belief with the eyes put
+    back is one of the mixture, since without both sets an eye would be believed from its fellow. Every doubt is told in
+    ``suspicions``.
+
+    Unequal eyes: where the readings speak for eyes less alike than the Gaussian prior has it
+    (``blunders.decision.odd``), for instance 2 mm apart, the priors with a wider difference (``blunders.tail``) are
+    held as well, by their chances, so that the fellow pulls less. Otherwise the Gaussian stands.
 
     Departures from exactness in the model, not in the computing: errors of different quantities by one method are taken
     as independent (indentation shortens both length and chamber depth), and the spread within one sex is taken as
@@ -133,9 +139,9 @@ def believe(people: Sequence[Person], *, population: str, knowledge: Knowledge, 
     means = model.prior.means(people)
     readings, outcomes = read_all(people), read_outcomes(people)
     everyone = np.arange(len(people))
-    mean, covariance = conditioned(readings, outcomes, means=means, people=everyone, model=model)
-    if not doubt:
+    slips = load_slip_model(knowledge) if doubt else None
+    mean, covariance = conditioned(readings, outcomes, means=means, people=everyone, model=model, slips=slips)
+    if slips is None:
         return Belief(mean=mean, covariance=covariance, population=population)
-    slips = load_slip_model(knowledge)
     suspicions = with_doubt(mean, covariance, readings, outcomes, means=means, model=model, slips=slips)
     return Belief(mean=mean, covariance=covariance, population=population, suspicions=suspicions)

@@ -1,7 +1,7 @@
 """Finds the readings that the rest contradicts and names the likely slip; what to do about it the belief decides."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,17 +18,35 @@ from .slip import SLIPS, DoubtedReading, Slip, SlipModel, Suspicion
 from .suspects import BOTH_EYES, GROUPS, WHOLE_METHOD, place_words, readings_of_place, sides_of_place
 from .working import EyeModel, padded_with_outcomes
 
-__all__ = ["find_slips"]
+__all__ = ["Finding", "Way", "find_slips"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
+WayKey = tuple[tuple[int, ...], bool]
+"""The readings that are wrong, and whether they belong to the other eye."""
 
 CHUNK = 1024
 """People weighed at once; every person brings some thirty hypotheses."""
-MOST_SUBSETS = 4
-"""The likeliest sets of readings to leave out that a belief is mixed from."""
+MOST_WAYS = 4
+"""The likeliest ways to have gone wrong that a belief is mixed from."""
 MOST_SLIPS = 4
 """Looks at one person at most so many times, each time without what was doubted before."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Way:
+    """One way in which a person's readings may have gone wrong."""
+
+    readings: IntArray
+    """Places in the readings that were looked at."""
+    chance: float
+    slip: Slip
+    """The likeliest cause."""
+
+    @property
+    def exchanged(self) -> bool:
+        """Whether the readings belong to the other eye, rather than to nothing that is known."""
+        return self.slip is Slip.SWAPPED_EYES
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,8 +55,8 @@ class Finding:
 
     suspicion: Suspicion
     doubted: IntArray
-    subsets: tuple[tuple[IntArray, float], ...]
-    """What may have to be left out, the likeliest first, each with its probability; the rest is that nothing has."""
+    ways: tuple[Way, ...]
+    """The likeliest first, exchanged eyes last where they are not among these; the rest is that nothing is wrong."""
 
 
 def find_slips(
@@ -81,7 +99,7 @@ def find_slips(
             Finding(
                 suspicion=finding.suspicion,
                 doubted=index[finding.doubted],
-                subsets=tuple((index[subset], chance) for subset, chance in finding.subsets),
+                ways=tuple(replace(way, readings=index[way.readings]) for way in finding.ways),
             )
             for finding in new
         ]
@@ -215,29 +233,26 @@ def whole_hypotheses(slip: Slip, row: IntArray, place: IntArray, slips: SlipMode
 
 
 def finding_of(weighed: Weighed, row: int, person: int, own: IntArray, readings: Readings, slips: SlipModel) -> Finding:
-    """The most suspect set of a person, what of it is doubted, and all that may have to be left out."""
+    """The most suspect set of a person, what of it is doubted, and all that may have gone wrong."""
     part = slice(weighed.start[row], weighed.start[row + 1])
     probability, place = weighed.probability[part], weighed.place[part]
     places, number = np.unique(place, return_inverse=True)
     by_place = np.bincount(number, weights=probability).astype(np.float64)
     first = int(np.argmax(by_place))
-    left_out = [
-        (int(one),) if one >= 0 else tuple(int(at) for at in readings_of_place(int(of), own, readings))
-        for one, of in zip(weighed.reading[part], place, strict=True)
-    ]
-    chances: dict[tuple[int, ...], float] = {}
-    for subset, chance in zip(left_out, probability, strict=True):
-        chances[subset] = chances.get(subset, 0.0) + float(chance)
-    ranked = sorted(chances.items(), key=lambda item: -item[1])[:MOST_SUBSETS]
-    inside = {subset for subset, of in zip(left_out, place, strict=True) if of == places[first]}
-    strongest = max(chances[subset] for subset in inside)
-    doubted = sorted({at for subset in inside if chances[subset] >= slips.rival * strongest for at in subset})
-    named = [subset in inside and chances[subset] == strongest for subset in left_out]
+    keys = keys_of(weighed, part, own, readings)
+    chances: dict[WayKey, float] = {}
+    for key, chance in zip(keys, probability, strict=True):
+        chances[key] = chances.get(key, 0.0) + float(chance)
+    inside = {key for key, of in zip(keys, place, strict=True) if of == places[first]}
+    strongest = max(chances[key] for key in inside)
+    doubted = sorted({at for key in inside if chances[key] >= slips.rival * strongest for at in key[0]})
+    named = [key in inside and chances[key] == strongest for key in keys]
     best = part.start + int(np.argmax(np.where(named, probability, -1.0)))
     rival, rival_sides = rival_of(weighed, part, places, by_place, slips)
+    slip = SLIPS[int(weighed.slip[best])]
     suspicion = Suspicion(
         person=person,
-        slip=SLIPS[int(weighed.slip[best])],
+        slip=slip,
         readings=tuple(doubted_reading(weighed, best, at, readings) for at in doubted),
         probability=float(by_place[first]),
         probability_any=float(weighed.any_slip[row]),
@@ -245,11 +260,37 @@ def finding_of(weighed: Weighed, row: int, person: int, own: IntArray, readings:
         rival=rival,
         rival_sides=rival_sides,
         lens_move_d=float("nan"),
-        set_apart=strongest >= slips.set_apart,
+        # Without both sets an eye would be believed from its fellow, which exchanged eyes make wrong as well.
+        set_apart=strongest >= slips.set_apart and slip is not Slip.SWAPPED_EYES,
     )
-    scale = float(weighed.any_slip[row]) / sum(chance for _, chance in ranked)
-    subsets = tuple((np.array(subset, dtype=np.intp), chance * scale) for subset, chance in ranked)
-    return Finding(suspicion, np.array(doubted, dtype=np.intp), subsets)
+    ways = ways_of(chances, keys, weighed, part, slips)
+    return Finding(suspicion, np.array(doubted, dtype=np.intp), ways)
+
+
+def keys_of(weighed: Weighed, part: slice, own: IntArray, readings: Readings) -> list[WayKey]:
+    """For each hypothesis the readings it doubts, and whether it says they belong to the other eye."""
+    exchanged = weighed.slip[part] == SLIPS.index(Slip.SWAPPED_EYES)
+    return [
+        ((int(one),) if one >= 0 else tuple(int(at) for at in readings_of_place(int(of), own, readings)), bool(other))
+        for one, of, other in zip(weighed.reading[part], weighed.place[part], exchanged, strict=True)
+    ]
+
+
+def ways_of(
+    chances: dict[WayKey, float], keys: list[WayKey], weighed: Weighed, part: slice, slips: SlipModel
+) -> tuple[Way, ...]:
+    """The likeliest ways with the chances of all, and exchanged eyes whenever they are not all but ruled out."""
+    ranked = sorted(chances.items(), key=lambda item: -item[1])
+    kept = ranked[:MOST_WAYS] + [
+        (key, chance) for key, chance in ranked[MOST_WAYS:] if key[1] and chance >= slips.exchange
+    ]
+    scale = sum(chances.values()) / sum(chance for _, chance in kept)
+    probability, code = weighed.probability[part], weighed.slip[part]
+    found = []
+    for key, chance in kept:
+        best = int(np.argmax([weight if of == key else -1.0 for weight, of in zip(probability, keys, strict=True)]))
+        found.append(Way(np.array(key[0], dtype=np.intp), chance * scale, SLIPS[int(code[best])]))
+    return tuple(found)
 
 
 def rival_of(

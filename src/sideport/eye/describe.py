@@ -20,6 +20,17 @@ __all__ = ["summarise"]
 
 FloatArray = NDArray[np.float64]
 
+TOLD_MM = 0.1
+"""Lengths that look alike to the tenth are not told as two."""
+CONDITIONS = {
+    Slip.SWAPPED_DIGITS: "if digits were swapped",
+    Slip.WRONG_UNIT: "if the unit is wrong",
+    Slip.SHORT_CONTACT: "if the probe pressed",
+    Slip.SWAPPED_EYES: "if the eyes were exchanged",
+    Slip.WRONG_PATIENT: "if they are another patient's",
+    Slip.UNEXPLAINED: "if the doubted readings are wrong",
+}
+
 
 def summarise(
     person: Person, side: Side, mean: ArrayLike, covariance: ArrayLike, suspicions: Sequence[Suspicion] = ()
@@ -64,6 +75,8 @@ def summarise(
         sd = float(np.sqrt(spread[coordinate, coordinate]))
         if coordinate is Coordinate.AXIAL_LENGTH and not count:
             origin += helped
+        if coordinate is Coordinate.AXIAL_LENGTH:
+            origin += two_lengths(side, suspicions)
         return Estimate(float(centre[coordinate]), sd, count, origin + doubts.get(quantity, ""))
 
     count, origin = k_origin(pairs, readings, side)
@@ -105,6 +118,19 @@ def without_set_apart(
         said = f"; {noun} set apart: looks like {slip.value}" if apart else f"; {noun} doubted: maybe {slip.value}"
         words[quantity] = words.get(quantity, "") + said
     return readings.where(kept), words
+
+
+def two_lengths(side: Side, suspicions: Sequence[Suspicion]) -> str:
+    """Where the belief lies between two lengths, both of them."""
+    found = [one for suspicion in suspicions for one in suspicion.possibilities if one.side is side]
+    apart = [one for one in found if abs(one.otherwise_mm - one.as_read_mm) > TOLD_MM]
+    if not apart:
+        return ""
+    one = max(apart, key=lambda possibility: possibility.probability)
+    return (
+        f"; two possibilities: {one.as_read_mm:.1f} mm as read, or about {one.otherwise_mm:.1f} mm "
+        f"{CONDITIONS[one.slip]}: measure again before choosing the lens"
+    )
 
 
 def same_reading(readings: Readings, doubted: DoubtedReading) -> NDArray[np.bool_]:

@@ -8,14 +8,15 @@ from numpy.typing import NDArray
 
 from ..optics.side import Side
 from ..optics.vergence import power_for_refraction
-from .blunder import MOST_SUBSETS, Finding, find_slips
+from .blunder import Finding, Way, find_slips
 from .coordinates import COORDINATES, Coordinate
+from .oddness import mixture
 from .outcome import Outcomes
 from .readings import SIDES, Readings
-from .slip import SlipModel, Suspicion
+from .slip import Possibility, SlipModel, Suspicion
 from .working import EyeModel, conditioned
 
-__all__ = ["lens_for_emmetropia", "mixture", "with_doubt"]
+__all__ = ["lens_for_emmetropia", "with_doubt"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
@@ -58,35 +59,75 @@ def with_doubt(
     if not found:
         return ()
     people = np.unique([finding.suspicion.person for finding in found])
-    inside = np.isin(readings.person, people)
 
-    def without(left_out: list[IntArray]) -> tuple[FloatArray, FloatArray]:
-        """The belief of the people concerned without some readings."""
-        kept = inside.copy()
-        kept[np.concatenate(left_out)] = False
-        return conditioned(readings.where(kept), outcomes, means=means, people=people, model=model)
+    def believed(wrong: Sequence[Way], doubted: Sequence[IntArray]) -> tuple[FloatArray, FloatArray]:
+        """The belief of the people concerned without some readings, and with others put to the other eye."""
+        kept = np.isin(readings.person, people)
+        exchanged = np.zeros(len(kept), dtype=bool)
+        for way in wrong:
+            (exchanged if way.exchanged else kept)[way.readings] = way.exchanged
+        for left_out in doubted:
+            kept[left_out] = False
+        sides = np.where(exchanged, len(SIDES) - 1 - readings.side, readings.side)
+        turned = replace(readings, side=sides).where(kept)
+        return conditioned(turned, outcomes, means=means, people=people, model=model, slips=slips)
 
-    apart = without([finding.doubted for finding in found])[0]
+    apart = believed((), [finding.doubted for finding in found])[0]
     moved = lens_for_emmetropia(mean[people], slips) - lens_for_emmetropia(apart, slips)
     always, mixed = sorted_out(found, slips)
-    variants = [without(always)]
-    shares = np.zeros((MOST_SUBSETS + 1, len(people)))
-    for rank in range(MOST_SUBSETS):
-        left_out = list(always)
-        for finding in mixed:
-            if rank < len(finding.subsets):
-                left_out.append(finding.subsets[rank][0])
-                shares[rank + 1, np.searchsorted(people, finding.suspicion.person)] = finding.subsets[rank][1]
-        variants.append(without(left_out))
+    ranks = max((len(finding.ways) for finding in mixed), default=0)
+    variants = [believed((), always)]
+    shares = np.zeros((ranks + 1, len(people)))
+    for rank in range(ranks):
+        those = [finding for finding in mixed if rank < len(finding.ways)]
+        variants.append(believed([finding.ways[rank] for finding in those], always))
+        for finding in those:
+            shares[rank + 1, np.searchsorted(people, finding.suspicion.person)] = finding.ways[rank].chance
     shares[0] = 1.0 - shares[1:].sum(axis=0)
     mean[people], covariance[people] = mixture(variants, shares)
+    centres = [part[0] for part in variants]
     return tuple(
         replace(
             finding.suspicion,
             lens_move_d=largest_move(moved[np.searchsorted(people, finding.suspicion.person)], finding.suspicion.sides),
+            possibilities=possibilities_of(
+                finding, [centre[np.searchsorted(people, finding.suspicion.person)] for centre in centres], slips
+            )
+            if any(finding is one for one in mixed)
+            else (),
         )
         for finding in found
     )
+
+
+def possibilities_of(finding: Finding, centres: Sequence[FloatArray], slips: SlipModel) -> tuple[Possibility, ...]:
+    """The eyes that would get another lens, by the likeliest way and by exchanged eyes.
+
+    ``centres`` are the means (14,) as read and by each way.
+    """
+    exchanged = [rank for rank, way in enumerate(finding.ways) if way.exchanged and way.chance >= slips.exchange]
+    told = [0, *exchanged[:1]] if 0 not in exchanged else [0]
+    lenses = lens_for_emmetropia(np.stack(centres), slips)
+    chance = np.array([1.0 - sum(way.chance for way in finding.ways), *(way.chance for way in finding.ways)])
+    found: list[Possibility] = []
+    for rank in told:
+        way = finding.ways[rank]
+        # Readings that all but contradict each other tell nothing as they stand; the likeliest other way does.
+        base = int(np.argmax(np.where(np.arange(len(chance)) == rank + 1, -1.0, chance))) if way.exchanged else 0
+        for place, side in enumerate(SIDES):
+            length = place * len(COORDINATES) + Coordinate.AXIAL_LENGTH
+            one = Possibility(
+                side=side,
+                slip=way.slip,
+                probability=way.chance,
+                as_read_mm=float(centres[base][length]),
+                otherwise_mm=float(centres[rank + 1][length]),
+                as_read_lens_d=float(lenses[base, place]),
+                otherwise_lens_d=float(lenses[rank + 1, place]),
+            )
+            if one.lens_move_d >= slips.told_d:
+                found.append(one)
+    return tuple(found)
 
 
 def sorted_out(found: Sequence[Finding], slips: SlipModel) -> tuple[list[IntArray], list[Finding]]:
@@ -99,31 +140,12 @@ def sorted_out(found: Sequence[Finding], slips: SlipModel) -> tuple[list[IntArra
     mixed: dict[int, Finding] = {}
     for finding in found:
         if finding.suspicion.set_apart:
-            always.append(finding.subsets[0][0])
+            always.append(finding.ways[0].readings)
         elif finding.suspicion.person not in mixed:
             mixed[finding.suspicion.person] = finding
-        elif finding.subsets[0][1] >= slips.likely:
-            always.append(finding.subsets[0][0])
+        elif finding.ways[0].chance >= slips.likely:
+            always.append(finding.ways[0].readings)
     return always, list(mixed.values())
-
-
-def mixture(parts: Sequence[tuple[FloatArray, FloatArray]], shares: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Mean and covariance of mixtures of Gaussians, ``shares`` (parts, k).
-
-    Example
-    -------
-    Two equal halves a standard deviation of 1 wide, 2 apart, have variance 1 + 1.
-
-    >>> one, other = (np.zeros((1, 1)), np.ones((1, 1, 1))), (np.full((1, 1), 2.0), np.ones((1, 1, 1)))
-    >>> [float(part.ravel()[0]) for part in mixture([one, other], np.array([[0.5], [0.5]]))]
-    [1.0, 2.0]
-    """
-    mean = np.sum([share[:, None] * part[0] for part, share in zip(parts, shares, strict=True)], axis=0)
-    covariance = np.zeros_like(parts[0][1])
-    for (centre, spread), share in zip(parts, shares, strict=True):
-        off = centre - mean
-        covariance += share[:, None, None] * (spread + off[:, :, None] * off[:, None, :])
-    return mean, covariance
 
 
 def lens_for_emmetropia(mean: FloatArray, slips: SlipModel) -> FloatArray:

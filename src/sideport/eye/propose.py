@@ -101,7 +101,7 @@ def set_slips(layout: Layout, slips: SlipModel) -> list[Hypotheses]:
                             place=BOTH_EYES + method[length], slips=slips))  # fmt: skip
     found.append(
         made(Slip.UNEXPLAINED, row=row[several], change=inside[several], place=place[several], slips=slips,
-             amount=0.0, variance=slips.unexplained_variance[coordinate[several]])
+             amount=0.0, variance=slips.unexplained_variance[coordinate[several]], log_extra=slips.set_log)
     )  # fmt: skip
     contact = length & np.isin(method, [METHODS.index(Method.CONTACT_ULTRASOUND), METHODS.index(Method.UNKNOWN)])
     found.append(

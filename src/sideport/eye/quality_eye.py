@@ -48,10 +48,10 @@ def method_flags(facts: EyeFacts, methods: set[Method], knowledge: Knowledge) ->
     if methods == {Method.CONTACT_ULTRASOUND}:
         bias = knowledge.number("measurement_methods.contact_ultrasound.axial_length.bias")
         message = (
-            f"The {facts.side.value} eye's axial length is by contact ultrasound alone, which reads short by "
-            f"{-bias.value:.2f} mm (standard deviation {bias.spread:.2f}); the plan corrects for it."
+            f"The {facts.side.value} eye's length is by contact ultrasound alone; the plan adds the "
+            f"{-bias.value:.2f} mm that it reads short."
         )
-        action = "Use a lens constant of the optical scale; measure by immersion or optically where that can be had."
+        action = "Nothing to do tonight."
         return [flag_from(bias, "axial-length-contact-only", Severity.NOTE, message, action)]
     strange = [
         method
@@ -142,7 +142,7 @@ def missing_length(facts: EyeFacts, fellow: EyeFacts, knowledge: Knowledge) -> l
             f"No axial length in either eye: for the {facts.side.value} eye "
             f"{assumed(facts, Coordinate.AXIAL_LENGTH, 'mm')}, from the population only."
         )
-        return [flag_from(source, "axial-length-missing", Severity.WARN, message, action)]
+        return [flag_from(source, "axial-length-missing", Severity.STOP, message, action)]
     length = float(other[1].mean())
     inside = low.value <= length <= high.value
     message = (

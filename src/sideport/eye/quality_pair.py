@@ -85,6 +85,9 @@ def length_difference(
     )
     if shorter and own[0] is Method.CONTACT_ULTRASOUND and severity is Severity.WARN:
         message += " A contact probe that presses on the eye reads short."
+        stop = knowledge.number("biometry_quality.recheck.contact_short.between_eyes")
+        if gap >= stop.value:
+            rule, severity = stop, Severity.STOP
         action = "Repeat without pressure or by immersion; a second observer measures both eyes."
         return [flag_by(rule, "axial-length-contact-short", severity, message, action, gap)]
     action = "Measure both eyes again and compare with the refraction; a second observer where it stays."

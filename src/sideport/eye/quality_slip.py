@@ -8,7 +8,7 @@ from ..knowledge import Flag, Knowledge, Severity
 from ..optics.side import Side
 from .facts import flag_by, method_words
 from .measurement import Quantity
-from .slip import DoubtedReading, Slip, SlipModel, Suspicion
+from .slip import DoubtedReading, Possibility, Slip, SlipModel, Suspicion
 
 __all__ = ["slip_flags"]
 
@@ -28,6 +28,14 @@ ACTIONS = {
     Slip.WRONG_PATIENT: "Check name and number on the original sheet, and measure this person again.",
     Slip.UNEXPLAINED: "Measure again, with a second observer or another method.",
 }
+CONDITIONS = {
+    Slip.SWAPPED_DIGITS: "If digits were swapped",
+    Slip.WRONG_UNIT: "If the unit or the decimal point is wrong",
+    Slip.SHORT_CONTACT: "If the probe pressed",
+    Slip.SWAPPED_EYES: "If the two eyes' readings were exchanged",
+    Slip.WRONG_PATIENT: "If another patient's readings were written down",
+    Slip.UNEXPLAINED: "If the doubted readings are wrong",
+}
 FAR_D = 10.0
 """Larger changes of the lens are not told to the tenth."""
 UNITS = {Quantity.K1: "D", Quantity.K2: "D"}
@@ -45,9 +53,11 @@ def slip_flags(
     flags: dict[Side, list[Flag]] = {side: [] for side in Side}
     for suspicion in suspicions:
         rule = knowledge.number("blunders.decision.flag")
-        grave = suspicion.probability_any >= slips.likely or suspicion.lens_move_d >= slips.lens_move_d
+        moves = [suspicion.lens_move_d, *(possibility.lens_move_d for possibility in suspicion.possibilities)]
+        grave = suspicion.probability_any >= slips.likely or max(moves) >= slips.lens_move_d
         severity = Severity.STOP if grave else Severity.WARN
-        concerned = {*suspicion.sides, *suspicion.rival_sides}
+        other_lens = {possibility.side for possibility in suspicion.possibilities}
+        concerned = {*suspicion.sides, *suspicion.rival_sides, *other_lens}
         for side in listed:
             code, asks = CODES[suspicion.slip], severity
             if side not in concerned:
@@ -57,28 +67,41 @@ def slip_flags(
             elif side not in suspicion.sides:
                 code = "slip-other-eye"
             if not any(flag.code == code for flag in flags[side]):
-                found = flag_by(rule, code, asks, words(suspicion), action(suspicion), suspicion.probability_any)
+                found = flag_by(rule, code, asks, words(suspicion, side), action(suspicion), suspicion.probability_any)
                 flags[side].append(found)
     return flags
 
 
-def words(suspicion: Suspicion) -> str:
-    """The readings, the slip, its odds, what it would be and what the plan does about it."""
+def words(suspicion: Suspicion, side: Side) -> str:
+    """What is at stake for one eye; the readings, the slip, its odds, what they would be and what the plan does."""
+    risks = [possibility_words(one) for one in suspicion.possibilities if one.side is side]
     listed = named_readings(suspicion.readings)
     chance = chance_words(100.0 * suspicion.probability)
-    sentence = f"{listed}: the other readings speak against it (chance of a slip {chance}), most likely "
+    sentence = "".join(f"{risk} " for risk in risks)
+    sentence += f"{listed}: the other readings speak against it (chance of a slip {chance}), most likely "
     sentence += f"{suspicion.slip.value}."
     mended = mended_words(suspicion.readings)
     if mended:
         sentence += f" Mended it would be {mended}."
     if suspicion.rival:
         sentence += f" Or it is {suspicion.rival}."
-    if np.isfinite(suspicion.lens_move_d):
+    if not risks and np.isfinite(suspicion.lens_move_d):
         far = suspicion.lens_move_d > FAR_D
         size = f"more than {FAR_D:.0f} D" if far else f"about {suspicion.lens_move_d:.1f} D"
         sentence += f" Without it the lens changes by {size}."
     handled = "is made without it" if suspicion.set_apart else "is widened to hold both possibilities"
     return f"{sentence} The plan {handled}."
+
+
+def possibility_words(possibility: Possibility) -> str:
+    """``If the probe pressed, this RIGHT eye would be about 23.5 mm, not 22.0 mm, and need about +20 D, not +26 D.``"""
+    eye = f"this {possibility.side.value.upper()} eye"
+    sentence = f"{CONDITIONS[possibility.slip]}, {eye} would be about {possibility.otherwise_mm:.1f} mm"
+    if f"{possibility.otherwise_mm:.1f}" != f"{possibility.as_read_mm:.1f}":
+        sentence += f", not {possibility.as_read_mm:.1f} mm"
+    if np.isfinite(possibility.lens_move_d):
+        sentence += f", and need about {possibility.otherwise_lens_d:+.0f} D, not {possibility.as_read_lens_d:+.0f} D"
+    return f"{sentence}.".replace("-", "\N{MINUS SIGN}")
 
 
 def chance_words(percent: float) -> str:

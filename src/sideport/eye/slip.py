@@ -11,7 +11,7 @@ from ..optics.side import Side
 from .coordinates import COORDINATES, Coordinate
 from .measurement import Method, Quantity
 
-__all__ = ["SLIPS", "DoubtedReading", "Slip", "SlipModel", "Suspicion", "load_slip_model"]
+__all__ = ["SLIPS", "DoubtedReading", "Possibility", "Slip", "SlipModel", "Suspicion", "load_slip_model"]
 
 FloatArray = NDArray[np.float64]
 
@@ -24,7 +24,7 @@ class Slip(Enum):
     SHORT_CONTACT = "a contact reading far too short"
     SWAPPED_EYES = "the two eyes exchanged"
     WRONG_PATIENT = "another patient's readings"
-    UNEXPLAINED = "no slip that has a name"
+    UNEXPLAINED = "an error without a name"
 
 
 SLIPS: tuple[Slip, ...] = tuple(Slip)
@@ -42,6 +42,27 @@ class DoubtedReading:
     """As taken."""
     mended: float | None
     """What it would be if the slip is the one named; ``None`` where the slip does not tell."""
+
+
+@dataclass(frozen=True, slots=True)
+class Possibility:
+    """What one eye would be if the readings are sound, and what if a slip befell them."""
+
+    side: Side
+    slip: Slip
+    probability: float
+    """Of the slip."""
+    as_read_mm: float
+    otherwise_mm: float
+    as_read_lens_d: float
+    """Thin-lens power for emmetropia; NaN where no lens could do it."""
+    otherwise_lens_d: float
+
+    @property
+    def lens_move_d(self) -> float:
+        """How far the lens would be off [D]; infinite where no lens could be named."""
+        moved = abs(self.otherwise_lens_d - self.as_read_lens_d)
+        return float("inf") if np.isnan(moved) else moved
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +86,9 @@ class Suspicion:
     """By how much the lens for emmetropia changes when the readings are left out [D]; the larger of the two eyes."""
     set_apart: bool
     """True when the belief is made without the readings; otherwise it is a mixture of with and without."""
+    possibilities: tuple[Possibility, ...] = ()
+    """The eyes that would get another lens: by the likeliest slip, then by exchanged eyes, where the belief holds both.
+    """
 
     @property
     def sides(self) -> tuple[Side, ...]:
@@ -78,6 +102,8 @@ class SlipModel:
 
     log_chance: FloatArray
     """By slip, in the order of ``SLIPS``."""
+    set_log: float
+    """Added to the logarithm of ``UNEXPLAINED`` for a set of repeats."""
     short_mm: float
     short_variance: float
     unexplained_variance: FloatArray
@@ -93,6 +119,8 @@ class SlipModel:
     set_apart: float
     rival: float
     exchange: float
+    odd: float
+    told_d: float
     lens_move_d: float
     behind_chamber_mm: float
     corneal_ratio: float
@@ -117,6 +145,7 @@ def load_slip_model(knowledge: Knowledge) -> SlipModel:
     decision = {key: number.value for key, number in knowledge.table("blunders.decision").items()}
     return SlipModel(
         log_chance=np.log(chance),
+        set_log=float(np.log(knowledge.value("blunders.chance.unexplained_set")) - np.log(chance[-1])),
         short_mm=-short.value,
         short_variance=(short.spread or 0.0) ** 2,
         unexplained_variance=spread**2,
@@ -128,6 +157,8 @@ def load_slip_model(knowledge: Knowledge) -> SlipModel:
         set_apart=decision["set_apart"],
         rival=decision["rival"],
         exchange=decision["exchange"],
+        odd=decision["odd"],
+        told_d=decision["told"],
         lens_move_d=decision["lens_move"],
         behind_chamber_mm=knowledge.value("blunders.lens.behind_chamber"),
         corneal_ratio=knowledge.value("blunders.lens.corneal_ratio"),

@@ -11,9 +11,11 @@ from .condition import condition
 from .coordinates import COORDINATES, Coordinate
 from .method import MethodErrors, load_method_errors
 from .observation import Observations, Padded, observe, padded_chunks
+from .oddness import loosened
 from .outcome import OutcomeModel, Outcomes, linear_rows, load_outcome_model, with_rows
 from .prior import Prior, load_prior
 from .readings import Readings
+from .slip import SlipModel
 
 __all__ = ["EyeModel", "conditioned", "load_eye_model", "padded_with_outcomes"]
 
@@ -56,34 +58,39 @@ def load_eye_model(population: str, knowledge: Knowledge) -> EyeModel:
 
 
 def conditioned(
-    readings: Readings, outcomes: Outcomes, *, means: FloatArray, people: IntArray, model: EyeModel
+    readings: Readings,
+    outcomes: Outcomes,
+    *,
+    means: FloatArray,
+    people: IntArray,
+    model: EyeModel,
+    slips: SlipModel | None = None,
 ) -> tuple[FloatArray, FloatArray]:
     """Mean (k, 14) and covariance (k, 14, 14) of the people asked for (sorted indices), from all that is read of them.
 
     A refraction enters as a linear observation: first about the mean that refractions alone lead to, then once about
-    the mean of everything, where that is a possible eye.
+    the mean of everything, where that is a possible eye. With ``slips``, people whose eyes seem less alike than the
+    Gaussian prior has it are believed from wider ones as well.
     """
     seen = observe(readings, meridian_variance=model.prior.meridian_variance)
     mean = means[people].copy()
     covariance = np.broadcast_to(model.prior.covariance, (len(people), *model.prior.covariance.shape)).copy()
     for part, linear_at in padded_with_outcomes(seen, outcomes, means=means, people=people, model=model, size=CHUNK):
         place = np.searchsorted(people, part.rows)
-        mean[place], covariance[place] = solve(part, means, model)
+        mean[place], covariance[place] = solve(part, means, model, slips)
         if linear_at is not None:
             again = relinearised(part, mean[place], linear_at, outcomes, means, model)
-            mean[place], covariance[place] = solve(again, means, model)
+            mean[place], covariance[place] = solve(again, means, model, slips)
     return mean, covariance
 
 
-def solve(part: Padded, means: FloatArray, model: EyeModel) -> tuple[FloatArray, FloatArray]:
+def solve(part: Padded, means: FloatArray, model: EyeModel, slips: SlipModel | None) -> tuple[FloatArray, FloatArray]:
     """The exact conditional of some people."""
-    return condition(
-        mean=means[part.rows],
-        covariance=model.prior.covariance,
-        design=part.design,
-        observed=part.observed,
-        noise=part.noise,
+    prior = model.prior.covariance
+    found = condition(
+        mean=means[part.rows], covariance=prior, design=part.design, observed=part.observed, noise=part.noise
     )
+    return found if slips is None else loosened(*found, part, mean=means[part.rows], prior=prior, slips=slips)
 
 
 def padded_with_outcomes(
