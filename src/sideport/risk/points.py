@@ -1,5 +1,6 @@
 """A points score for a second view of the risk, and what happened at each score."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from scipy.stats import binomtest
@@ -7,10 +8,10 @@ from scipy.stats import binomtest
 from ..errors import ImpossibleInputError
 from ..eye.person import EyeRecord, Person, Pupil
 from ..eye.summary import EyeSummary
-from ..knowledge import Knowledge
+from ..knowledge import Knowledge, load_published
 from .findings import is_dense
 
-__all__ = ["PointsGroup", "Rate", "group_for", "group_rate_percent", "risk_points", "wilson_rate"]
+__all__ = ["PointsGroup", "Rate", "group_for", "group_percent", "risk_points", "wilson_rate"]
 
 GROUPS = (4, 3, 2, 1)
 CONFIDENCE = 0.95
@@ -144,15 +145,17 @@ def group_for(*, points: int, knowledge: Knowledge) -> PointsGroup:
     return PointsGroup(group, operations, tears, wilson_rate(events=tears, operations=operations))
 
 
-def group_rate_percent(*, events: int, operations: int) -> float:
-    """A rate as published tables print it.
+def group_percent(*, groups: Sequence[int], event: str, knowledge: Knowledge | None = None) -> float:
+    """How often something happened in one or more groups of the score, from the stored counts, as the paper prints it.
 
     Parameters
     ----------
-    events : int
-        How often it happened.
-    operations : int
-        Out of how many.
+    groups : sequence of int
+        Groups 1 to 4.
+    event : str
+        ``any_complication``, ``capsule_tear``, ``vitreous_loss`` or ``zonule_dehiscence``.
+    knowledge : Knowledge, optional
+        The published numbers when absent.
 
     Returns
     -------
@@ -161,7 +164,9 @@ def group_rate_percent(*, events: int, operations: int) -> float:
 
     Examples
     --------
-    >>> round(group_rate_percent(events=7, operations=141), 2)
+    >>> round(group_percent(groups=[3], event="capsule_tear"), 2)
     4.96
     """
-    return 100 * wilson_rate(events=events, operations=operations).value
+    value = (knowledge or load_published()).value
+    events = sum(value(f"risk_points.group_{group}.{event}") for group in groups)
+    return 100 * events / sum(value(f"risk_points.group_{group}.operations") for group in groups)
