@@ -287,7 +287,7 @@ def power_at_position(
 
     Example
     -------
-    A teaching table (sulcustable) prints 20.05 D in the sulcus for 21.0 D in the bag:
+    A teaching table (sulcus_table) prints 20.05 D in the sulcus for 21.0 D in the bag:
 
     >>> eye = dict(position_mm=5.2, other_position_mm=4.7, corneal_power_d=43.15)
     >>> round(float(power_at_position(power_d=21.0, **eye)), 2)

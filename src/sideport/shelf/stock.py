@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Mapping
 from datetime import date
 
-from ..knowledge import Flag, Knowledge, Number, Severity
+from ..knowledge import Basis, Flag, Knowledge, Number, Severity
 from ..lens.constants import can_sit
 from ..lens.forecast import LensTable, lens_table
 from ..lens.model import LensModel, Placement
@@ -76,7 +76,7 @@ def box_flags(*, box: Box, day: date, models: Mapping[str, LensModel], knowledge
             expiry_flag(box, day, knowledge),
             model_flag(box, models, knowledge),
             power_flag(box, knowledge),
-            count_flag(box, knowledge),
+            count_flag(box),
         )
         if flag is not None
     )
@@ -134,24 +134,25 @@ def power_flag(box: Box, knowledge: Knowledge) -> Flag | None:
     if box.power_d < 0:
         return flag(
             "minus-power", Severity.NOTE, f"A minus lens of {power_words(box.power_d)}: only for very long eyes.",
-            "Check the sign against the box.", lowest, box.power_d, 0.0, "D",
+            "Check the sign against the box.", None, box.power_d, 0.0, "D",
         )  # fmt: skip
     return None
 
 
-def count_flag(box: Box, knowledge: Knowledge) -> Flag | None:
+def count_flag(box: Box) -> Flag | None:
     """Nothing left."""
     if box.count > 0:
         return None
     return flag(
         "none-left", Severity.NOTE, "No lens is left in this box.", "Take it off the list or reorder.",
-        knowledge.number("shelf.box.step_d"), float(box.count), 1.0, "lenses",
+        None, float(box.count), 1.0, "lenses",
     )  # fmt: skip
 
 
 def flag(
-    code: str, severity: Severity, message: str, action: str, number: Number,
+    code: str, severity: Severity, message: str, action: str, number: Number | None,
     value: float | None = None, limit: float | None = None, unit: str = "",
 ) -> Flag:  # fmt: skip
-    """A flag that rests on a number's source."""
-    return Flag(code, severity, message, action, number.source, number.basis, value, limit, unit)
+    """A flag that rests on a number's source, or on common practice where it rests on no number."""
+    source, basis = (number.source, number.basis) if number else ("practice", Basis.COMMON_PRACTICE)
+    return Flag(code, severity, message, action, source, basis, value, limit, unit)
