@@ -5,7 +5,7 @@ DEV := .venv-test
 ADDRESS ?= 127.0.0.1:8477
 export PIP_DISABLE_PIP_VERSION_CHECK = 1
 
-.PHONY: help demo demo-plan test test-postgres lint bench lock clean
+.PHONY: help demo demo-plan install-wheel test test-postgres lint bench lock clean
 
 help:
 	@echo "make demo       build, plan the demo unit's day and serve it on http://$(ADDRESS)/"
@@ -34,17 +34,20 @@ demo: $(RUN)/.ready
 demo-plan: $(RUN)/.ready
 	$(RUN)/bin/sideport demo out/demo-unit --out out/demo
 
-lint: $(DEV)/.ready
+# The wheel is built and installed afresh, so that what follows meets the code a user gets, not the checkout.
+install-wheel: $(DEV)/.ready
+	rm -rf build dist
+	$(DEV)/bin/python -m pip wheel --quiet --no-deps --no-build-isolation --wheel-dir dist .
+	$(DEV)/bin/python -m pip install --quiet --no-deps --force-reinstall dist/sideport-*.whl
+
+# The type checker starts the site's settings, so the package must be there.
+lint: install-wheel
 	$(DEV)/bin/ruff check .
 	$(DEV)/bin/ruff format --check .
 	PYTHONPATH=src $(DEV)/bin/lint-imports
 	PYTHONPATH=src $(DEV)/bin/mypy
 
-# The wheel is built and installed afresh, so the tests meet the code a user gets, not the checkout.
 test: lint
-	rm -rf build dist
-	$(DEV)/bin/python -m pip wheel --quiet --no-deps --no-build-isolation --wheel-dir dist .
-	$(DEV)/bin/python -m pip install --quiet --no-deps --force-reinstall dist/sideport-*.whl
 	$(DEV)/bin/python -m pytest --numprocesses 2
 	$(MAKE) test-postgres
 
@@ -53,8 +56,7 @@ test-postgres: $(DEV)/.ready
 	@status=0; .ci/postgres $(DEV)/bin/python -m pytest --numprocesses 2 -m "not browser" tests/app || status=$$?; \
 	if [ $$status = 69 ] && [ "$$CI" != true ]; then echo "NOT RUN: the site's tests on PostgreSQL"; else exit $$status; fi
 
-bench: $(DEV)/.ready
-	$(DEV)/bin/python -m pip install --quiet --no-deps --force-reinstall --no-build-isolation .
+bench: install-wheel
 	$(DEV)/bin/python -m bench
 	$(DEV)/bin/python -m bench.journal_bench
 
