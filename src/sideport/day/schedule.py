@@ -11,7 +11,7 @@ from numpy.random import Generator
 
 from .decode import Decoder
 from .order import arrange_by_rules
-from .rules import Case, Placing, Rules
+from .rules import Case, Placing, Rules, check_rules
 from .score import Score, lower_bound, score
 
 __all__ = ["Effort", "Schedule", "schedule"]
@@ -33,7 +33,7 @@ class Effort(Enum):
     """With the constraint solver where it is installed: some seconds, with a proof of how much could be left."""
 
 
-TRIES = {Effort.GREEDY: 0, Effort.QUICK: 2_500, Effort.FULL: 50_000}
+TRIES = {Effort.GREEDY: 0, Effort.QUICK: 2_500, Effort.FULL: 80_000}
 """Lists tried; a count and not a time, so that the same day gives the same list on any machine."""
 
 
@@ -88,21 +88,25 @@ def schedule(
 
     Notes
     -----
-    A list is a sequence of cases, each of which takes the place where it is over first (``decode.Decoder``). From the
-    greedy list or, if better, busiest operator first, one case at a time is moved or two are exchanged; what is no
-    worse is kept, at the outset also what is a little worse (simulated annealing). The number of tries is fixed, not
-    the time, so the same day gives the same list on any machine. A list with fewer orders than tries is tried in every
-    order. The bound is ``score.lower_bound``, or the solver's.
+    A list is a sequence of cases, each of which takes the place where it is over first (``decode.Decoder``). At first
+    whoever has most left to do goes first, or as in the greedy list where cases are pinned to a time. Then one case at
+    a time is moved or two are exchanged; what is no worse is kept, at the outset also what is a little worse
+    (simulated annealing). The number of tries is fixed, not the time, so the same day gives the same list on any
+    machine. A list with fewer orders than tries is tried in every order. The bound is ``score.lower_bound``,
+    or the solver's.
     """
     cases = tuple(cases)
-    best = arrange_by_rules(cases, rules)
+    check_rules(cases, rules)
     bound = lower_bound(cases, rules)
+    pinned = any(case.starts_min is not None for case in cases)
+    lists = [arrange_by_rules(cases, rules)] if pinned or effort is Effort.GREEDY or not cases else []
     method = "greedy"
     if effort is not Effort.GREEDY and cases:
-        total = score(cases, best, rules).total
         tries = TRIES[effort] if tries is None else tries
-        best = improve(Decoder(cases, rules), best, total, bound=bound, tries=tries, generator=generator)
-        method = "greedy, then improved"
+        decoder, first = Decoder(cases, rules), [by_load(cases), *(as_sequence(cases, found) for found in lists)]
+        lists.append(improve(decoder, first, bound=bound, tries=tries, generator=generator))
+        method = "improved step by step"
+    best = min(lists, key=lambda placings: score(cases, placings, rules).total)
     if effort is Effort.FULL and cases:
         from .solver import solve
 
@@ -114,19 +118,23 @@ def schedule(
     return Schedule(best, score(cases, best, rules), bound, method)
 
 
+def as_sequence(cases: Sequence[Case], placings: Sequence[Placing]) -> list[int]:
+    """The cases in the order of a list."""
+    place = {case.key: number for number, case in enumerate(cases)}
+    return [place[placing.key] for placing in placings]
+
+
 def improve(
-    decoder: Decoder, first: tuple[Placing, ...], total: float, *, bound: float, tries: int, generator: Generator
+    decoder: Decoder, starts: Sequence[list[int]], *, bound: float, tries: int, generator: Generator
 ) -> tuple[Placing, ...]:
-    """Looks for a better list, from the better of two sequences; the one given is returned where none is found."""
-    place = {case.key: number for number, case in enumerate(decoder.cases)}
-    starts = ([place[placing.key] for placing in first], by_load(decoder.cases))
+    """Looks for a better list, from the best of some sequences."""
     kept = min(starts, key=decoder.cost)
     current = decoder.cost(kept)
     best, found = kept, current
     size = len(kept)
     if factorial(min(size, 20)) <= tries:
-        best = list(min(permutations(range(size)), key=lambda order: decoder.cost(tuple(order))))
-        return decoder.placings(best) if decoder.cost(best) < total else first
+        every = [kept, *map(list, permutations(range(size)))]
+        return decoder.placings(min(every, key=decoder.cost))
     moves = generator.integers(size, size=(tries, 2))
     moved = generator.random(tries) < 0.5
     heat = HEAT * generator.exponential(size=tries) * (1.0 - np.arange(tries) / max(tries, 1))
@@ -145,7 +153,7 @@ def improve(
         kept, current = sequence, cost
         if cost < found:
             best, found = sequence, cost
-    return decoder.placings(best) if found < total else first
+    return decoder.placings(best)
 
 
 def by_load(cases: Sequence[Case]) -> list[int]:
