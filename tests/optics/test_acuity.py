@@ -7,10 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sideport.optics.acuity import (
-    Acuity,
     AcuityKind,
-    converted_logmar,
-    decimal_from_logmar,
     logmar_from_decimal,
     parse_acuity,
 )
@@ -169,17 +166,7 @@ def test_order() -> None:
             assert not other.worse_than(one)
 
 
-def test_conversion_only_where_a_source_gives_one() -> None:
-    """Counting fingers and hand movements convert by the given numbers; light perception never does."""
-    numbers = {"counting_fingers_logmar": 1.85, "hand_movements_logmar": 2.30}
-    assert converted_logmar(Acuity("6/60", LETTERS, 1.0), **numbers) == 1.0
-    assert converted_logmar(Acuity("CF", FINGERS), **numbers) == 1.85
-    assert converted_logmar(Acuity("HM", HANDS), **numbers) == 2.30
-    assert converted_logmar(Acuity("PL", LIGHT), **numbers) is None
-    assert converted_logmar(Acuity("NPL", DARK), **numbers) is None
-
-
 @given(st.floats(-0.3, 2.5))
 def test_decimal_round_trip(logmar: float) -> None:
     """Decimal and logMAR are inverse."""
-    assert logmar_from_decimal(decimal=decimal_from_logmar(logmar=logmar)) == pytest.approx(logmar, abs=1e-12)
+    assert logmar_from_decimal(decimal=10.0**-logmar) == pytest.approx(logmar, abs=1e-12)

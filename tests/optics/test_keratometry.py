@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sideport.errors import ImpossibleInputError
-from sideport.optics.keratometry import mean_power, power_from_radius, radius_from_power, thick_cornea_power
+from sideport.optics.keratometry import power_from_radius, radius_from_power, thick_cornea_power
 
 
 @given(st.floats(6, 10), st.floats(1.31, 1.40))
@@ -28,12 +28,6 @@ def test_thin_surface_limit(radius: float, cornea: float, aqueous: float) -> Non
         front_radius_mm=radius, back_radius_mm=radius, thickness_mm=1e-9, cornea_index=cornea, aqueous_index=aqueous
     )
     assert float(power) == pytest.approx(1000 * (aqueous - 1) / radius, abs=1e-6)
-
-
-def test_mean_is_missing_where_either_is() -> None:
-    """The mean of one reading is not a mean."""
-    assert np.isnan(mean_power(k1_d=[44.0, np.nan], k2_d=[np.nan, 43.0])).all()
-    assert float(mean_power(k1_d=43.0, k2_d=45.0)) == 44.0
 
 
 @pytest.mark.parametrize("radius", [0.0, -7.5, np.inf])

@@ -1,18 +1,17 @@
-"""The power each placement asks for in an eye: bag, sulcus and chamber kept apart by name."""
+"""The power each placement asks for in an eye; no power is told without its placement."""
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from ..knowledge import Knowledge, load_published
+from ..optics.arrays import FloatArray
 from .constants import check_placement, constants_for
 from .formula import Biometry
 from .model import LensModel, Placement
 from .registry import FORMULAS
 from .trust import formula_for
 
-__all__ = ["bag_power", "chamber_power", "reduced_for_sulcus", "sulcus_power", "wanted_power"]
-
-FloatArray = NDArray[np.float64]
+__all__ = ["reduced_for_sulcus", "wanted_power"]
 
 
 def wanted_power(
@@ -50,7 +49,8 @@ def wanted_power(
 
     Notes
     -----
-    The mean of the trusted formulas' powers, with the model's constants for the placement.
+    The mean of the trusted formulas' powers, with the model's constants for the placement. For an optic held in the
+    capsulorhexis by haptics in the sulcus the lens sits as in the bag: ask for the bag.
     """
     check_placement(model, placement)
     arrays = (biometry.axial_length_mm, biometry.mean_k_d, biometry.chamber_depth_mm, target_d)
@@ -76,109 +76,8 @@ def wanted_power(
     return power
 
 
-def bag_power(
-    *, model: LensModel, biometry: Biometry, target_d: ArrayLike, policy: str, knowledge: Knowledge
-) -> FloatArray:
-    """Power for the capsular bag.
-
-    Parameters
-    ----------
-    model : LensModel
-        Must be made for the bag.
-    biometry : Biometry
-        Arrays of shape (n,) [mm, D, mm].
-    target_d : array_like, shape (n,) or scalar [D]
-    policy : str
-    knowledge : Knowledge
-
-    Returns
-    -------
-    ndarray, shape (n,) [D]
-
-    Raises
-    ------
-    ImpossibleInputError
-        When the model is not made for the bag.
-    """
-    return wanted_power(
-        model=model, placement=Placement.BAG, biometry=biometry, target_d=target_d, policy=policy, knowledge=knowledge
-    )
-
-
-def sulcus_power(
-    *, model: LensModel, biometry: Biometry, target_d: ArrayLike, policy: str, knowledge: Knowledge
-) -> FloatArray:
-    """Power for the ciliary sulcus, with the lens as far forward of the bag as published.
-
-    Parameters
-    ----------
-    model : LensModel
-        Must be made for the sulcus; its A-constant is the bag's.
-    biometry : Biometry
-        Arrays of shape (n,) [mm, D, mm].
-    target_d : array_like, shape (n,) or scalar [D]
-    policy : str
-    knowledge : Knowledge
-
-    Returns
-    -------
-    ndarray, shape (n,) [D]
-
-    Raises
-    ------
-    ImpossibleInputError
-        When the model is not made for the sulcus.
-
-    Notes
-    -----
-    For an optic held in the capsulorhexis the lens sits as in the bag: use ``bag_power``.
-    """
-    return wanted_power(
-        model=model,
-        placement=Placement.SULCUS,
-        biometry=biometry,
-        target_d=target_d,
-        policy=policy,
-        knowledge=knowledge,
-    )
-
-
-def chamber_power(
-    *, model: LensModel, biometry: Biometry, target_d: ArrayLike, policy: str, knowledge: Knowledge
-) -> FloatArray:
-    """Power for the anterior chamber, by the chamber model's own constant.
-
-    Parameters
-    ----------
-    model : LensModel
-        Must be made for the chamber.
-    biometry : Biometry
-        Arrays of shape (n,) [mm, D, mm].
-    target_d : array_like, shape (n,) or scalar [D]
-    policy : str
-    knowledge : Knowledge
-
-    Returns
-    -------
-    ndarray, shape (n,) [D]
-
-    Raises
-    ------
-    ImpossibleInputError
-        When the model is not made for the chamber.
-    """
-    return wanted_power(
-        model=model,
-        placement=Placement.CHAMBER,
-        biometry=biometry,
-        target_d=target_d,
-        policy=policy,
-        knowledge=knowledge,
-    )
-
-
 def reduced_for_sulcus(*, bag_power_d: ArrayLike, knowledge: Knowledge | None = None) -> FloatArray:
-    """Bag power less the published rounded reduction for the sulcus: the second method beside ``sulcus_power``.
+    """Bag power less the published rounded reduction for the sulcus: the second method beside ``wanted_power``.
 
     Parameters
     ----------

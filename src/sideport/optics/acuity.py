@@ -1,7 +1,7 @@
 """Visual acuity: what was written, what it means, and which of two is worse.
 
-Acuity below the letter chart keeps its own kind. It is never turned into a number inside the record; a conversion is a
-separate step (`converted_logmar`) whose two numbers the caller takes from the knowledge, with their source.
+Acuity below the letter chart keeps its own kind. It is never turned into a number; two acuities
+are put in order by kind first.
 """
 
 import math
@@ -10,7 +10,7 @@ import unicodedata
 from dataclasses import dataclass
 from enum import Enum
 
-__all__ = ["Acuity", "AcuityKind", "converted_logmar", "decimal_from_logmar", "logmar_from_decimal", "parse_acuity"]
+__all__ = ["Acuity", "AcuityKind", "logmar_from_decimal", "parse_acuity"]
 
 
 class AcuityKind(Enum):
@@ -82,44 +82,6 @@ def logmar_from_decimal(*, decimal: float) -> float:
     1.0
     """
     return -math.log10(decimal) + 0.0
-
-
-def decimal_from_logmar(*, logmar: float) -> float:
-    """Decimal acuity of a logMAR; inverse of `logmar_from_decimal`.
-
-    Parameters
-    ----------
-    logmar : float
-        LogMAR [log10 arcmin].
-
-    Returns
-    -------
-    float
-        Decimal acuity [1].
-    """
-    return float(10.0**-logmar)
-
-
-def converted_logmar(acuity: Acuity, *, counting_fingers_logmar: float, hand_movements_logmar: float) -> float | None:
-    """LogMAR for statistics, with counting fingers and hand movements replaced by published equivalents.
-
-    Parameters
-    ----------
-    acuity : Acuity
-        The recorded acuity.
-    counting_fingers_logmar, hand_movements_logmar : float
-        The equivalents [log10 arcmin]: ``acuity.counting_fingers`` and ``acuity.hand_movements`` of the knowledge.
-
-    Returns
-    -------
-    float or None
-        ``None`` for light perception and none, which no source could put on the scale.
-    """
-    equivalents = {
-        AcuityKind.COUNTING_FINGERS: counting_fingers_logmar,
-        AcuityKind.HAND_MOVEMENTS: hand_movements_logmar,
-    }
-    return acuity.logmar if acuity.logmar is not None else equivalents.get(acuity.kind)
 
 
 # A bare number up to this is a decimal acuity; a larger one is something else (an age, a line number).

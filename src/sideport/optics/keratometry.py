@@ -5,7 +5,7 @@ from numpy.typing import ArrayLike
 
 from .arrays import FloatArray, floats, refuse, refuse_unless_positive
 
-__all__ = ["KERATOMETRIC_INDEX", "mean_power", "power_from_radius", "radius_from_power", "thick_cornea_power"]
+__all__ = ["KERATOMETRIC_INDEX", "power_from_radius", "radius_from_power", "thick_cornea_power"]
 
 # The index by which most keratometers turn radius into dioptres: 7.50 mm reads 45.00 D (convention, recalled).
 KERATOMETRIC_INDEX = 1.3375
@@ -73,34 +73,6 @@ def radius_from_power(*, power_d: ArrayLike, index: ArrayLike = KERATOMETRIC_IND
     power = floats(power_d)
     refuse_unless_positive(power, "corneal power [D]")
     return np.asarray(1000.0 * checked_excess(index) / power)
-
-
-def mean_power(*, k1_d: ArrayLike, k2_d: ArrayLike) -> FloatArray:
-    """Mean of the two principal powers.
-
-    Parameters
-    ----------
-    k1_d, k2_d : array_like
-        Principal powers in either order, any broadcastable shape [D].
-
-    Returns
-    -------
-    ndarray
-        Mean power [D]; NaN where either is missing.
-
-    Raises
-    ------
-    ImpossibleInputError
-        On a power that is not positive.
-
-    Notes
-    -----
-    The mean of powers, not of radii; they differ by less than 0.02 D below 2 D of astigmatism.
-    """
-    k1, k2 = floats(k1_d), floats(k2_d)
-    refuse_unless_positive(k1, "corneal power [D]")
-    refuse_unless_positive(k2, "corneal power [D]")
-    return np.asarray(0.5 * (k1 + k2))
 
 
 def thick_cornea_power(

@@ -9,7 +9,7 @@ from numpy.typing import ArrayLike
 
 from ..errors import ImpossibleInputError
 from .arrays import FloatArray
-from .trace import Surfaces, cardinal_points, paraxial_refraction_d, surfaces_from_radii, trace_rays
+from .trace import Surfaces, cardinal_points, paraxial_refraction_d, surfaces_from_radii
 
 __all__ = [
     "GULLSTRAND_1909",
@@ -20,7 +20,6 @@ __all__ = [
     "emmetropic_length_mm",
     "equivalent_power_d",
     "focal_length_mm",
-    "marginal_height_mm",
     "refraction_at_length_d",
     "schematic_eye",
 ]
@@ -186,27 +185,3 @@ def refraction_at_length_d(*, eye: str, axial_length_mm: ArrayLike) -> FloatArra
     """
     card = schematic_eye(eye)
     return paraxial_refraction_d(card.surfaces, retina_mm=np.asarray(axial_length_mm) - sum(card.gap_mm))
-
-
-def marginal_height_mm(*, eye: str, height_mm: ArrayLike) -> FloatArray:
-    """Height at the paraxial focus of a ray that enters parallel to the axis: the eye's spherical aberration.
-
-    Parameters
-    ----------
-    eye : str
-        Key of the eye.
-    height_mm : array_like
-        Height on entering [mm].
-
-    Returns
-    -------
-    ndarray
-        Height; negative where the ray has crossed the axis too early [mm].
-
-    Raises
-    ------
-    ImpossibleInputError
-        On an unknown key.
-    """
-    surfaces = schematic_eye(eye).surfaces
-    return trace_rays(surfaces, height_mm=height_mm).height_at(cardinal_points(surfaces).back_focus_mm)
