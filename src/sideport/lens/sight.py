@@ -21,7 +21,7 @@ SIX_EIGHTEEN = logmar_from_decimal(decimal=6 / 18)
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Cylinder:
-    """Corneal astigmatism of n eyes as it will be after healing, a normal vector each."""
+    """Astigmatism of the corneal front of n eyes as it will be after healing, a normal vector each."""
 
     mean_d: FloatArray
     """Shape (n, 2): J0 and J45 [D]."""
@@ -71,7 +71,9 @@ def chances(*, forecast: Forecast, target_d: ArrayLike, cylinder: Cylinder) -> C
     Sight is for far off, whatever the target: an eye aimed at near work is honestly unlikely to see 6/12 there. The
     relation of blur to acuity takes an eye that sees 6/6 with its best glasses; a sick retina sees less. Spherical
     equivalent and cylinder are taken as independent. Corneal astigmatism stands for the whole eye's: the lenses have
-    no cylinder of their own, and the blur of a cylinder depends on its size alone.
+    no cylinder of their own, and the blur of a cylinder depends on its size alone. What the back of the cornea or a
+    tilted lens adds is left out: an eye with little measured cylinder is told a little too well, one whose parts
+    cancel a little too badly.
 
     References
     ----------
