@@ -4,7 +4,6 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ..eye.belief import believe
 from ..eye.coordinates import Coordinate
@@ -16,14 +15,13 @@ from ..lens.forecast import forecast
 from ..lens.model import Placement
 from ..lens.remeasure import sight_gain
 from ..lens.sight import Cylinder
+from ..optics.arrays import FloatArray
 from ..shelf.stock import lenses_on_shelf, usable
 from .case import ListedEye
 from .plan import Remeasurement
 from .settings import DayRequest
 
 __all__ = ["Option", "options_for", "remeasurements"]
-
-FloatArray = NDArray[np.float64]
 
 READ = {
     "axial_length": (Quantity.AXIAL_LENGTH,),

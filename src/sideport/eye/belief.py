@@ -4,10 +4,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ..errors import ImpossibleInputError
 from ..knowledge import Knowledge
+from ..optics.arrays import FloatArray
 from ..optics.side import Side
 from .coordinates import COORDINATES
 from .doubt import with_doubt
@@ -18,8 +18,6 @@ from .slip import Suspicion, load_slip_model
 from .working import conditioned, load_eye_model
 
 __all__ = ["Belief", "EyeBelief", "believe"]
-
-FloatArray = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from ..optics.arrays import FloatArray
 from ..optics.side import Side
 from .evidence import Evidence, block_ratio, gather_evidence, shift_ratio, swap_ratio
 from .hypotheses import Hypotheses, Layout, lay_out, mended_power
@@ -20,7 +21,6 @@ from .working import EyeModel, padded_with_outcomes
 
 __all__ = ["Finding", "Way", "find_slips"]
 
-FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
 WayKey = tuple[tuple[int, ...], bool]
 """The readings that are wrong, and whether they belong to the other eye."""

@@ -1,11 +1,10 @@
 """Exact conditioning of many Gaussians at once."""
 
 import numpy as np
-from numpy.typing import NDArray
+
+from ..optics.arrays import FloatArray
 
 __all__ = ["condition"]
-
-FloatArray = NDArray[np.float64]
 
 
 def condition(

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from ..optics.arrays import FloatArray
 from ..optics.power_vector import corneal_astigmatism
 from ..optics.side import Side
 from .coordinates import Coordinate
@@ -17,8 +18,6 @@ from .slip import DoubtedReading, Slip, Suspicion
 from .summary import Estimate, EyeSummary
 
 __all__ = ["summarise"]
-
-FloatArray = NDArray[np.float64]
 
 TOLD_MM = 0.1
 """Lengths that look alike to the tenth are not told as two."""

@@ -6,6 +6,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from ..optics.arrays import FloatArray
 from ..optics.side import Side
 from ..optics.vergence import power_for_refraction
 from .blunder import Finding, Way, find_slips
@@ -18,7 +19,6 @@ from .working import EyeModel, conditioned
 
 __all__ = ["lens_for_emmetropia", "with_doubt"]
 
-FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
 
 

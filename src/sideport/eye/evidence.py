@@ -11,14 +11,13 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import logsumexp
 
+from ..optics.arrays import BoolArray, FloatArray
 from .observation import Padded
 from .slip import SlipModel
 
 __all__ = ["Evidence", "block_ratio", "gather_evidence", "shift_ratio", "swap_ratio"]
 
-FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
-BoolArray = NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True, eq=False)

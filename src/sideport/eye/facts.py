@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..knowledge import Flag, Number, Severity
+from ..optics.arrays import FloatArray
 from ..optics.side import Side
 from .belief import Belief
 from .measurement import Method, Quantity
@@ -15,8 +16,6 @@ from .person import Person
 from .readings import QUANTITIES, SIDES, pair_keratometry, read_all
 
 __all__ = ["EyeFacts", "KeratometryFacts", "flag_by", "flag_from", "gather", "method_words"]
-
-FloatArray = NDArray[np.float64]
 
 PRECISION = (
     Method.OPTICAL,

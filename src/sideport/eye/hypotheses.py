@@ -6,6 +6,7 @@ from dataclasses import dataclass, fields, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from ..optics.arrays import FloatArray
 from ..optics.keratometry import KERATOMETRIC_INDEX
 from .method import METHODS
 from .observation import Padded, Singles
@@ -26,7 +27,6 @@ __all__ = [
     "transposed",
 ]
 
-FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
 
 RADIUS_TIMES_POWER = 1000.0 * (KERATOMETRIC_INDEX - 1.0)

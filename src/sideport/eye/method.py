@@ -7,12 +7,11 @@ from numpy.typing import NDArray
 
 from ..errors import KnowledgeError
 from ..knowledge import Knowledge
+from ..optics.arrays import FloatArray
 from .coordinates import COORDINATES, Coordinate
 from .measurement import Method
 
 __all__ = ["METHODS", "MethodErrors", "load_method_errors", "method_key"]
-
-FloatArray = NDArray[np.float64]
 
 METHODS: tuple[Method, ...] = tuple(Method)
 TABLES = {Coordinate.J0: "astigmatism", Coordinate.J45: "astigmatism"}

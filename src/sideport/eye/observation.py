@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from ..optics.arrays import FloatArray
 from .coordinates import COORDINATES, Coordinate
 from .measurement import Quantity
 from .method import METHODS, MethodErrors
@@ -13,7 +14,6 @@ from .readings import QUANTITIES, SIDES, Keratometry, Readings, pair_keratometry
 
 __all__ = ["Observations", "Padded", "Singles", "observe", "observe_each", "padded_chunks"]
 
-FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
 
 DIRECT = {

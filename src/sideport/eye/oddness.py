@@ -3,17 +3,15 @@
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.special import logsumexp
 
+from ..optics.arrays import FloatArray
 from .condition import condition
 from .evidence import gather_evidence, tail_likelihood
 from .observation import Padded
 from .slip import SlipModel
 
 __all__ = ["loosened", "mixture"]
-
-FloatArray = NDArray[np.float64]
 
 
 def loosened(

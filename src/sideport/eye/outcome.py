@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from ..errors import ImpossibleInputError
 from ..knowledge import Knowledge
+from ..optics.arrays import FloatArray
 from ..optics.vergence import refraction_for_power
 from .coordinates import COORDINATES, Coordinate
 from .observation import Padded
@@ -24,7 +25,6 @@ __all__ = [
     "with_rows",
 ]
 
-FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
 
 STEP = 1e-3

@@ -4,17 +4,15 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.special import ndtr, ndtri
 
 from ..errors import KnowledgeError
 from ..knowledge import Knowledge, load_published
+from ..optics.arrays import FloatArray
 from .coordinates import COORDINATES, Coordinate
 from .person import Person, Sex
 
 __all__ = ["Prior", "astigmatism_beyond", "load_prior", "populations"]
-
-FloatArray = NDArray[np.float64]
 
 MEASURED = (
     Coordinate.AXIAL_LENGTH,

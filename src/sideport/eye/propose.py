@@ -3,6 +3,7 @@
 import numpy as np
 from numpy.typing import NDArray
 
+from ..optics.arrays import FloatArray
 from .coordinates import Coordinate
 from .hypotheses import (
     DIGITS,
@@ -26,7 +27,6 @@ from .suspects import BOTH_EYES, GROUPS
 
 __all__ = ["shift_hypotheses"]
 
-FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
 
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from ..optics.arrays import FloatArray
 from ..optics.power_vector import corneal_vector_from_keratometry
 from .coordinates import Coordinate
 from .hypotheses import (
@@ -25,7 +26,6 @@ from .suspects import BOTH_EYES, WHOLE_METHOD
 
 __all__ = ["pair_slips"]
 
-FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
 
 

@@ -1,7 +1,6 @@
 """Rules about one eye: its length, its cornea and its other distances, and what is missing."""
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ..knowledge import Flag, Knowledge, Severity
 from .coordinates import Coordinate
@@ -11,8 +10,6 @@ from .method import method_key
 from .quality_repeat import contradiction, extreme, impossible, too_few
 
 __all__ = ["eye_flags"]
-
-FloatArray = NDArray[np.float64]
 
 OTHERS = (
     (Quantity.ANTERIOR_CHAMBER_DEPTH, Coordinate.CHAMBER_DEPTH, "an anterior chamber depth"),

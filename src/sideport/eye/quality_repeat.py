@@ -1,18 +1,16 @@
 """Rules about one eye's readings that hold for any quantity: impossible, extreme, scattered, too few."""
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.stats import chi2
 
 from ..knowledge import Flag, Knowledge, Severity
+from ..optics.arrays import FloatArray
 from .coordinates import Coordinate
 from .facts import EyeFacts, flag_by, method_words
 from .measurement import Method, Quantity
 from .method import method_key
 
 __all__ = ["contradiction", "extreme", "impossible", "too_few"]
-
-FloatArray = NDArray[np.float64]
 
 
 def impossible(

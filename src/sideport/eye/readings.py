@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..errors import ImpossibleInputError
+from ..optics.arrays import FloatArray
 from ..optics.power_vector import CornealVector, corneal_vector_from_keratometry
 from ..optics.side import Side
 from .measurement import Quantity
@@ -15,7 +16,6 @@ from .person import Person
 
 __all__ = ["QUANTITIES", "SIDES", "Keratometry", "Readings", "pair_keratometry", "read_all"]
 
-FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
 
 SIDES = (Side.RIGHT, Side.LEFT)

@@ -4,16 +4,14 @@ from dataclasses import dataclass
 from enum import Enum
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ..knowledge import Knowledge
+from ..optics.arrays import FloatArray
 from ..optics.side import Side
 from .coordinates import COORDINATES, Coordinate
 from .measurement import Method, Quantity
 
 __all__ = ["SLIPS", "DoubtedReading", "Possibility", "Slip", "SlipModel", "Suspicion", "load_slip_model"]
-
-FloatArray = NDArray[np.float64]
 
 
 class Slip(Enum):

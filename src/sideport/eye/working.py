@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..knowledge import Knowledge
+from ..optics.arrays import FloatArray
 from .condition import condition
 from .coordinates import COORDINATES, Coordinate
 from .method import MethodErrors, load_method_errors
@@ -19,7 +20,6 @@ from .slip import SlipModel
 
 __all__ = ["EyeModel", "conditioned", "load_eye_model", "padded_with_outcomes"]
 
-FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
 
 CHUNK = 8192

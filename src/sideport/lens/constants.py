@@ -5,10 +5,11 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from ..errors import ImpossibleInputError
 from ..knowledge import Knowledge
+from ..optics.arrays import FloatArray
 from .formula import FormulaConstants
 from .model import LensModel, Placement
 
@@ -17,8 +18,6 @@ __all__ = [
     "a0_from_a", "acd_constant_from_a", "can_sit", "constant_sd", "constants_for",
     "pacd_from_a", "pacd_from_sf", "sf_from_a",
 ]  # fmt: skip
-
-FloatArray = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)

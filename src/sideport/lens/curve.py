@@ -3,13 +3,12 @@
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from ..optics.arrays import FloatArray
 from .formula import Biometry, Formula, FormulaConstants
 
 __all__ = ["PowerCurve", "power_curve"]
-
-FloatArray = NDArray[np.float64]
 
 LEAST_REACH_D = 5.0
 """Nearest that the outer two powers lie to the middle one, so that one power alone still gives a curve."""

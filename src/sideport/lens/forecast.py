@@ -9,6 +9,7 @@ from numpy.typing import ArrayLike, NDArray
 from ..errors import ImpossibleInputError
 from ..eye.coordinates import Coordinate
 from ..knowledge import Knowledge
+from ..optics.arrays import FloatArray
 from .constants import constants_for
 from .formula import Biometry
 from .model import LensModel, Placement
@@ -19,7 +20,6 @@ from .trust import formula_for
 
 __all__ = ["Forecast", "LensTable", "forecast", "lens_table", "probability_within"]
 
-FloatArray = NDArray[np.float64]
 IndexArray = NDArray[np.intp]
 
 FED = (Coordinate.AXIAL_LENGTH, Coordinate.MEAN_K, Coordinate.CHAMBER_DEPTH)

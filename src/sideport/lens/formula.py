@@ -4,13 +4,12 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from ..knowledge.number import Basis
+from ..optics.arrays import FloatArray
 
 __all__ = ["Biometry", "Formula", "FormulaConstants"]
-
-FloatArray = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)

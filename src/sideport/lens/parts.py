@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..knowledge import Knowledge
+from ..optics.arrays import FloatArray
 from .constants import constant_sd
 from .curve import PowerCurve, power_curve
 from .formula import Biometry, FormulaConstants
@@ -17,7 +18,6 @@ from .trust import Trust
 
 __all__ = ["ModelWork", "each_formula", "fill_parts"]
 
-FloatArray = NDArray[np.float64]
 IndexArray = NDArray[np.intp]
 
 PAIRS_AT_ONCE = 4096

@@ -3,16 +3,15 @@
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from ..errors import ImpossibleInputError
+from ..optics.arrays import FloatArray
 from ..optics.blur import probability_acuity
 from .forecast import Forecast
 from .sight import SIX_TWELVE, Cylinder
 
 __all__ = ["SightGain", "sight_gain"]
-
-FloatArray = NDArray[np.float64]
 
 NODES = np.linspace(-4.0, 4.0, 41)
 """Where the new reading may take the belief, in standard deviations of what is not yet known of it."""

@@ -3,17 +3,16 @@
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from ..optics.acuity import logmar_from_decimal
+from ..optics.arrays import FloatArray
 from ..optics.blur import probability_acuity
 from .choice import LensChoice
 from .forecast import Forecast
 from .spread import probability_within
 
 __all__ = ["SIX_EIGHTEEN", "SIX_TWELVE", "Chances", "Cylinder", "chances", "with_cylinder"]
-
-FloatArray = NDArray[np.float64]
 
 SIX_TWELVE = logmar_from_decimal(decimal=6 / 12)
 SIX_EIGHTEEN = logmar_from_decimal(decimal=6 / 18)

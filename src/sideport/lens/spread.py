@@ -4,16 +4,15 @@ from dataclasses import dataclass
 from math import pi, sqrt
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy.special import ndtr, ndtri
 
 from ..errors import ImpossibleInputError, KnowledgeError
 from ..knowledge import Knowledge, Number
+from ..optics.arrays import FloatArray
 from .model import Placement
 
 __all__ = ["SigmaPoints", "label_sd", "probability_within", "remaining_sd", "sigma_points", "total_sd"]
-
-FloatArray = NDArray[np.float64]
 
 TO_SD = {
     "D, standard deviation": 1.0,

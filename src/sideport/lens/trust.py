@@ -8,13 +8,12 @@ from numpy.typing import ArrayLike, NDArray
 
 from ..errors import ImpossibleInputError
 from ..knowledge import Basis, Flag, Knowledge, Severity
+from ..optics.arrays import FloatArray
 from .formula import Biometry
 from .registry import FORMULAS
 from .srk_t import corneal_height_undefined
 
 __all__ = ["AUTO", "Trust", "disagreement_flag", "formula_for", "formula_policies", "range_flags", "stand_in_flag"]
-
-FloatArray = NDArray[np.float64]
 
 AUTO = "hoffer1993"
 """The published choice that ``auto`` stands for."""

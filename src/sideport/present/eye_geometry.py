@@ -5,10 +5,10 @@ from dataclasses import dataclass
 from enum import Enum
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ..errors import ImpossibleInputError
 from ..knowledge import load_published
+from ..optics.arrays import FloatArray
 from ..optics.side import Side
 from ..wound.plan import Site, WoundOption, WoundShape
 from .svg import Point
@@ -22,8 +22,6 @@ __all__ = [
     "site_meridian_deg",
     "temporal_meridian_deg",
 ]
-
-FloatArray = NDArray[np.float64]
 
 BOW = 0.16
 """How far back the ends of a frown or chevron are drawn, as a share of the length: a drawing convention."""

@@ -11,13 +11,12 @@ from ..errors import ImpossibleInputError
 from ..knowledge import Knowledge
 from ..lens.forecast import Forecast, LensTable
 from ..lens.spread import probability_within
+from ..optics.arrays import BoolArray, FloatArray
 from .box import Box
 
 __all__ = ["Given", "assign_units", "expected_loss", "give_lenses"]
 
-FloatArray = NDArray[np.float64]
 IndexArray = NDArray[np.intp]
-BoolArray = NDArray[np.bool_]
 
 NONE = -1
 TIE = 1e-7

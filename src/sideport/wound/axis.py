@@ -1,15 +1,14 @@
 """Where a place on the limbus lies in degrees and clock hours, for right and left eyes."""
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from ..errors import ImpossibleInputError
+from ..optics.arrays import FloatArray
 from ..optics.side import Side
 from .plan import Site
 
 __all__ = ["axis_difference_deg", "axis_from_meridian", "clock_hour", "meridian_deg", "meridian_from_clock"]
-
-FloatArray = NDArray[np.float64]
 
 RIGHT_EYE_DEG = {Site.SUPERIOR: 90.0, Site.SUPEROTEMPORAL: 135.0, Site.TEMPORAL: 180.0, Site.SUPERONASAL: 45.0}
 HALF_TURN = 180.0

@@ -1,15 +1,14 @@
 """What is left of corneal astigmatism after a cut: sums of vectors and the chance of a small cylinder."""
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy.special import ndtr
 
 from ..errors import ImpossibleInputError
+from ..optics.arrays import FloatArray
 from ..optics.power_vector import CornealAstigmatism, corneal_astigmatism, corneal_vector_from_astigmatism
 
 __all__ = ["cylinder_after", "probability_cylinder_within"]
-
-FloatArray = NDArray[np.float64]
 
 NODES, WEIGHTS = np.polynomial.legendre.leggauss(96)
 REACH_SD = 9.0
