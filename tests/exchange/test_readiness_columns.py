@@ -26,6 +26,18 @@ def test_readiness_of_a_person_and_an_eye(tmp_path: Path) -> None:
     )  # fmt: skip
 
 
+def test_refraction_and_the_lens_of_an_operated_eye(tmp_path: Path) -> None:
+    """They are what the belief reads lengths from; a refraction of 60 D is set aside."""
+    headings = "Patient no,Name,Eye,Operate,Refraction (D),Implanted power (D),Implanted A-constant\n"
+    rows = "P-1,Asha,R,yes,-6.50,,\nP-1,Asha,L,no,-0.50,12.0,118.4\nP-2,Bina,R,yes,60,,\n"
+    found = read(tmp_path, register=headings + rows)
+    assert found.request is not None
+    asha, bina = found.request.people
+    assert [eye.refraction_d for eye in asha.eyes] == [-6.5, -0.5]
+    assert [(eye.implanted_power_d, eye.implanted_a_constant) for eye in asha.eyes] == [(None, None), (12.0, 118.4)]
+    assert bina.eyes[0].refraction_d is None
+
+
 def test_settings_of_risk_and_money(tmp_path: Path) -> None:
     settings = (
         "Risk model,Sim 2024\nHarm margin,10 %\nFee MSICS,900\nFolding surcharge,300\nUsual share paid,80 %\n"

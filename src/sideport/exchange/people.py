@@ -22,7 +22,7 @@ EYE_FIELDS = (
     "cataract", "nucleus_grade", "acuity", "pressure_mmhg", "pupil", "pseudoexfoliation", "phacodonesis",
     "fibrosed_capsule", "fundus_seen", "diabetic_retinopathy", "glaucoma", "corneal_scar", "vitrectomy", "bleb",
     "pterygium", "deep_set", "infected", "target_d", "marked", "sac_patent", "bscan_normal", "light_projection",
-    "pupil_defect",
+    "pupil_defect", "refraction_d", "implanted_power_d", "implanted_a_constant",
 )  # fmt: skip
 PERSON_FIELDS = (
     "name", "age_years", "sex", "phone", "place", "weight_kg", "diabetic", "alpha_blocker", "anticoagulant",
