@@ -143,6 +143,7 @@ def sphere_cylinder(*, mean_d: ArrayLike, j0_d: ArrayLike, j45_d: ArrayLike) -> 
     Notes
     -----
     C = -2 sqrt(J0^2 + J45^2); a = atan2(J45, J0) / 2; S = M - C / 2.
+    For a refraction that is to be read by people again: the mean of several, or what the eye is expected to need.
 
     References
     ----------

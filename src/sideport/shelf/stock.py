@@ -74,7 +74,7 @@ def box_flags(*, box: Box, day: date, models: Mapping[str, LensModel], knowledge
         flag
         for flag in (
             expiry_flag(box, day, knowledge),
-            model_flag(box, models, knowledge),
+            model_flag(box, models),
             power_flag(box, knowledge),
             count_flag(box),
         )
@@ -101,14 +101,13 @@ def expiry_flag(box: Box, day: date, knowledge: Knowledge) -> Flag | None:
     return None
 
 
-def model_flag(box: Box, models: Mapping[str, LensModel], knowledge: Knowledge) -> Flag | None:
+def model_flag(box: Box, models: Mapping[str, LensModel]) -> Flag | None:
     """A model that the list of lenses does not hold, or one that no constant fits in some place."""
-    practice = knowledge.number("shelf.box.step_d")
     if box.model not in models:
         return flag(
             "unknown-model", Severity.WARN,
             f"The model {box.model!r} is not on the list of lenses, so it has no constant.",
-            "Add the model with its A-constant, or correct the box.", practice,
+            "Add the model with its A-constant, or correct the box.", None,
         )  # fmt: skip
     model = models[box.model]
     barred = sorted(place.value for place in model.placements if not can_sit(model=model, placement=place))
@@ -116,7 +115,7 @@ def model_flag(box: Box, models: Mapping[str, LensModel], knowledge: Knowledge) 
         return flag(
             "one-constant-two-places", Severity.NOTE,
             f"{model.name} has one A-constant, which does not hold for: {', '.join(barred) or 'any place'}.",
-            "List the model once for each kind of place, with the constant that belongs there.", practice,
+            "List the model once for each kind of place, with the constant that belongs there.", None,
         )  # fmt: skip
     return None
 
