@@ -87,10 +87,20 @@ def test_length_between_eyes(gap, severity):
 
 
 def test_a_short_contact_reading_is_named_as_such_on_the_shorter_eye_only():
-    someone = person(lengths(RIGHT, [22.2] * 5), lengths(LEFT, [23.4] * 5), listed=(RIGHT, LEFT))
+    someone = person(lengths(RIGHT, [22.5] * 5), lengths(LEFT, [23.4] * 5), listed=(RIGHT, LEFT))
     assert named(someone, "axial-length-contact-short").severity is Severity.WARN
     assert "axial-length-differs-between-eyes" in codes(someone, LEFT)
     assert "axial-length-contact-short" not in codes(someone, LEFT)
+
+
+def test_a_length_by_contact_alone_asks_for_nothing_tonight():
+    flag = named(person(lengths(RIGHT, [23.2] * 5)), "axial-length-contact-only")
+    assert flag.severity is Severity.NOTE
+    assert (
+        flag.message
+        == "The right eye's length is by contact ultrasound alone; the plan adds the 0.20 mm that it reads short."
+    )
+    assert flag.action == "Nothing to do tonight."
 
 
 def test_contact_against_optical_is_compared_after_taking_off_the_bias():

@@ -76,6 +76,9 @@ def quality_flags(
         for side in Side:
             own = eye_flags(eyes[side], eyes[side.other], knowledge) + between[side]
             own += swapped + slipped[side] if eyes[side].listed else []
+            if any(flag.code == "slip-contact-short" and flag.severity is Severity.STOP for flag in own):
+                # The same finding, told with what it means for the lens.
+                own = [flag for flag in own if flag.code != "axial-length-contact-short"]
             flags[side] = tuple(sorted(own, key=lambda flag: WORST_FIRST.index(flag.severity)))
         found.append(flags)
     return tuple(found)

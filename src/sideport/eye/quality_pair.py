@@ -77,17 +77,18 @@ def length_difference(
     rule, severity = crossed
     gap = abs(own[1] - other[1])
     shorter = own[1] < other[1]
+    pressed = shorter and own[0] is Method.CONTACT_ULTRASOUND and severity is Severity.WARN
+    stop = knowledge.number("biometry_quality.recheck.contact_short.between_eyes")
+    if pressed and gap >= stop.value:
+        rule, severity = stop, Severity.STOP
     # The bias-free figures are compared, so the sentence says so where two methods meet.
     scale = "" if own[0] is other[0] else " after correction for the method"
     message = (
         f"The {facts.side.value} eye is {gap:.2f} mm {'shorter' if shorter else 'longer'} than the fellow eye by axial "
         f"length ({method_words(own[0])}{scale}), more than {rule.value:.2f} mm."
     )
-    if shorter and own[0] is Method.CONTACT_ULTRASOUND and severity is Severity.WARN:
+    if pressed:
         message += " A contact probe that presses on the eye reads short."
-        stop = knowledge.number("biometry_quality.recheck.contact_short.between_eyes")
-        if gap >= stop.value:
-            rule, severity = stop, Severity.STOP
         action = "Repeat without pressure or by immersion; a second observer measures both eyes."
         return [flag_by(rule, "axial-length-contact-short", severity, message, action, gap)]
     action = "Measure both eyes again and compare with the refraction; a second observer where it stays."
