@@ -81,7 +81,7 @@ def test_a_form_sent_twice_is_one_visit(operation: Operation) -> None:
         ({"axis_deg": "190"}, "0 to 180 deg"),
         ({"pressure_mmhg": "140"}, "0 to 90 mmHg"),
         ({"k1": "435"}, "missing decimal point"),
-        ({"sphere_d": "50"}, "-30 to 30 D"),
+        ({"sphere_d": "50"}, "from −30 to +30 D"),
         ({"unaided": "3/60", "pinhole": "", "corrected": "", "cause": ""}, "choose the likely cause"),
         ({"complications": ["nonsense"]}, "not one of the available choices"),
     ],

@@ -63,7 +63,7 @@ def outlook(*, person: Person, request: DayRequest, knowledge: Knowledge) -> tup
         record = person.eye(side) or EyeRecord(side=side, listed=False)
         eye = belief.eye(0, side)
         target = unit_target(request.settings, knowledge) if record.target_d is None else record.target_d
-        summary = summarise(person, side, eye.mean, eye.covariance)
+        summary = summarise(person, side, eye.mean, eye.covariance, belief.suspicions_of(0))
         eyes.append(ListedEye(person, record, eye, summary, flags.get(side, ()), target))
     right, left = (
         EyeOutlook(
