@@ -53,7 +53,7 @@ test: lint
 
 # Without a PostgreSQL this says so and passes; in CI that fails.
 test-postgres: $(DEV)/.ready
-	@status=0; .ci/postgres $(DEV)/bin/python -m pytest --numprocesses 2 -m "not browser" tests/app || status=$$?; \
+	@status=0; .ci/postgres $(DEV)/bin/python -m pytest --numprocesses 2 -m "not browser" tests/app tests/record/test_backup_engines.py || status=$$?; \
 	if [ $$status = 69 ] && [ "$$CI" != true ]; then echo "NOT RUN: the site's tests on PostgreSQL"; else exit $$status; fi
 
 bench: install-wheel
